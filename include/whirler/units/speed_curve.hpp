@@ -1,0 +1,20 @@
+// Speed against time as straight pieces: how the plan's timeline, a recorded run and a simulated
+// one are handed to whatever needs omega(t), so that none of those rooms knows the others.
+#pragma once
+
+#include "whirler/units/quantities.hpp"
+
+#include <vector>
+
+namespace whirler {
+
+struct SpeedPoint {
+  Duration at;
+  Speed speed;
+};
+
+/// Knots in rising order of time; straight between knots. Two knots at one time are a jump (only a
+/// film estimate accepts one). Outside its span the curve keeps its end values.
+using SpeedCurve = std::vector<SpeedPoint>;
+
+} // namespace whirler

@@ -1,0 +1,11 @@
+// The commands, each in a file of its own. `add_x` declares the command's options on the program
+// and, when the command is the one given, puts its work into the context.
+#pragma once
+
+#include "context.hpp"
+
+namespace whirler::cli {
+
+// Kept in alphabetical order; main.cpp lists them in the order in which --help shows them.
+
+} // namespace whirler::cli

@@ -1,0 +1,83 @@
+#include "context.hpp"
+
+#include <filesystem>
+#include <fstream>
+#include <iostream>
+#include <iterator>
+
+namespace whirler::cli {
+
+ExitStatus exit_status(FaultKind kind) {
+  switch (kind) {
+  case FaultKind::program:
+    return kProgramFault;
+  case FaultKind::command_line:
+    return kCommandLine;
+  case FaultKind::input:
+    return kInput;
+  case FaultKind::link:
+    return kLinkLost;
+  case FaultKind::ended_early:
+    return kEndedEarly;
+  }
+  return kProgramFault;
+}
+
+namespace {
+
+const char* kind_word(FaultKind kind) {
+  switch (kind) {
+  case FaultKind::program:
+    return "program";
+  case FaultKind::command_line:
+    return "command_line";
+  case FaultKind::input:
+    return "input";
+  case FaultKind::link:
+    return "link";
+  case FaultKind::ended_early:
+    return "ended_early";
+  }
+  return "program";
+}
+
+} // namespace
+
+Json to_json(const Fault& fault) {
+  return {{"kind", kind_word(fault.kind)},
+          {"what", fault.what},
+          {"where", fault.where},
+          {"next", fault.next}};
+}
+
+void Context::say(const std::string& line) const { (json ? std::cerr : std::cout) << line << '\n'; }
+
+void Context::answer(const Json& document) const {
+  if (json)
+    std::cout << document.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
+}
+
+int Context::fail(const Fault& fault) const {
+  std::cerr << "whirler: " << to_text(fault) << '\n';
+  answer({{"fault", to_json(fault)}});
+  return exit_status(fault.kind);
+}
+
+Result<std::string> read_text_file(const std::string& path) {
+  constexpr std::uintmax_t kLargest = 64U << 20U;
+  std::error_code error;
+  if (std::filesystem::is_directory(path, error))
+    return input_fault("this is a folder", path, "name a file");
+  const auto size = std::filesystem::file_size(path, error);
+  std::ifstream file(path, std::ios::binary);
+  if (!file)
+    return input_fault("the file cannot be opened", path, "check its name and its permissions");
+  if (!error && size > kLargest)
+    return input_fault("the file is larger than 64 MiB", path, "check that it is the right file");
+  std::string text{std::istreambuf_iterator<char>(file), {}};
+  if (file.bad())
+    return input_fault("the file could not be read to its end", path, "check the disk");
+  return text;
+}
+
+} // namespace whirler::cli
