@@ -1,11 +1,11 @@
 // A spin profile as its author wrote it: steps of a ramp to a speed and a dwell there.
 //
 //   speed
-//     |            ________        step.speed
-//     |           /        \
-//     |     _____/          \      step.approach: slope or time of the ramp into the step
-//     |    /                 \     stop_ramp
-//     |___/___________________\__ time
+//     |            ________      .  step.speed
+//     |           /        \     .
+//     |     _____/          \    .  step.approach: slope or time of the ramp into the step
+//     |    /                 \   .  stop_ramp
+//     |___/___________________\___ time
 //         ramp dwell ramp dwell
 #pragma once
 

@@ -17,4 +17,7 @@ struct SpeedPoint {
 /// film estimate accepts one). Outside its span the curve keeps its end values.
 using SpeedCurve = std::vector<SpeedPoint>;
 
+/// Speed of the curve at time `t`; at a jump the speed after it. Rest where the curve has no knot.
+[[nodiscard]] Speed speed_at(const SpeedCurve& curve, Duration t);
+
 } // namespace whirler
