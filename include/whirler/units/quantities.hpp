@@ -252,6 +252,43 @@ class MolarEnergy : public Quantity<MolarEnergy> {
   return MolarEnergy::from_si(value * 1e3);
 }
 
+/// A latent heat. SI unit: J/kg.
+class SpecificEnergy : public Quantity<SpecificEnergy> {
+ public:
+  [[nodiscard]] constexpr double J_per_kg() const { return si(); }
+  [[nodiscard]] constexpr double kJ_per_kg() const { return si() / 1e3; }
+};
+[[nodiscard]] constexpr SpecificEnergy J_per_kg(double value) {
+  return SpecificEnergy::from_si(value);
+}
+
+/// Heat that warms a kilogram by a kelvin. SI unit: J/(kg K).
+class SpecificHeat : public Quantity<SpecificHeat> {
+ public:
+  [[nodiscard]] constexpr double J_per_kg_K() const { return si(); }
+};
+[[nodiscard]] constexpr SpecificHeat J_per_kg_K(double value) {
+  return SpecificHeat::from_si(value);
+}
+
+/// Thermal conductivity. SI unit: W/(m K).
+class Conductivity : public Quantity<Conductivity> {
+ public:
+  [[nodiscard]] constexpr double W_per_m_K() const { return si(); }
+};
+[[nodiscard]] constexpr Conductivity W_per_m_K(double value) {
+  return Conductivity::from_si(value);
+}
+
+/// Heat passed by a surface a kelvin of difference. SI unit: W/(m2 K).
+class HeatTransfer : public Quantity<HeatTransfer> {
+ public:
+  [[nodiscard]] constexpr double W_per_m2_K() const { return si(); }
+};
+[[nodiscard]] constexpr HeatTransfer W_per_m2_K(double value) {
+  return HeatTransfer::from_si(value);
+}
+
 /// Mass diffusivity or kinematic viscosity. SI unit: m2/s.
 class Diffusivity : public Quantity<Diffusivity> {
  public:
