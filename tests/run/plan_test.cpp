@@ -68,6 +68,13 @@ TEST_CASE("plan: every mistake is named in one go, and each step by its number a
   CHECK(one_says(found, "the lid is open"));
 }
 
+TEST_CASE("plan: the stop ramp is held to the limits even where the profile ends at rest") {
+  Plan plan = sound_plan();
+  plan.profile.steps.push_back({"rest", rpm(0), rpm_per_s(500), seconds(1)});
+  plan.profile.stop_ramp = rpm_per_s(9000);
+  CHECK(one_says(refusals(plan), "stop: 9000 rpm/s asked for"));
+}
+
 TEST_CASE("plan: a ramp given by its time is held to the same slope limits") {
   Plan plan = sound_plan();
   plan.profile.steps[1].approach = seconds(0.5); // 2500 rpm in half a second
