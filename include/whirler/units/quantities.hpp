@@ -324,6 +324,16 @@ class Dose : public Quantity<Dose> {
 [[nodiscard]] constexpr Dose J_per_m2(double value) { return Dose::from_si(value); }
 [[nodiscard]] constexpr Dose mJ_per_cm2(double value) { return Dose::from_si(value * 10.0); }
 
+/// Heat that a plate takes up on its area. SI unit: J/(m2 K).
+class ArealHeatCapacity : public Quantity<ArealHeatCapacity> {
+ public:
+  [[nodiscard]] constexpr double J_per_m2_K() const { return si(); }
+  [[nodiscard]] constexpr double kJ_per_m2_K() const { return si() / 1e3; }
+};
+[[nodiscard]] constexpr ArealHeatCapacity J_per_m2_K(double value) {
+  return ArealHeatCapacity::from_si(value);
+}
+
 /// A point on the temperature scale. Differences are taken in kelvin by the code that needs them,
 /// so this one does not add. SI unit: K.
 class Temperature {
