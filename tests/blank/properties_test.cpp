@@ -136,6 +136,34 @@ TEST_CASE("exact: an L is the sum of its two rectangles, in either direction of 
   CHECK(plate->inertia.g_mm2() == Approx(polar / 1000.0).epsilon(1e-9));
 }
 
+TEST_CASE("published: area and balance point of ragged polygons agree with Boost.Geometry") {
+  namespace bg = boost::geometry;
+  using BgPoint = bg::model::d2::point_xy<double>;
+  std::mt19937 random(7);
+  std::uniform_real_distribution<double> reach(20.0, 60.0);
+  for (int trial = 0; trial < 50; ++trial) {
+    std::vector<std::pair<double, double>> corners; // a star about (10, -5): never crosses itself
+    bg::model::polygon<BgPoint> peer;
+    for (int k = 0; k < 5 + trial; ++k) {
+      const double angle = kRadPerTurn * k / (5 + trial);
+      const double far = reach(random);
+      corners.emplace_back(10.0 + far * std::cos(angle), -5.0 + far * std::sin(angle));
+      bg::append(peer.outer(), BgPoint(corners.back().first, corners.back().second));
+    }
+    bg::correct(peer);
+    Blank blank = bare_plate(1.0, 1.0, 1.0, g_per_cm3(1.0));
+    blank.outline = polygon_mm(corners);
+    blank.hole = {millimetres(4.0), at_mm(10.0, -5.0)};
+    const auto plate = properties(blank);
+    REQUIRE(plate.ok());
+    BgPoint balance;
+    bg::centroid(peer, balance);
+    CHECK(plate->undrilled_mass.mg() == Approx(bg::area(peer)).epsilon(1e-9));
+    CHECK(10.0 - plate->hole_off.x.mm() == Approx(balance.x()).epsilon(1e-9));
+    CHECK(-5.0 - plate->hole_off.y.mm() == Approx(balance.y()).epsilon(1e-9));
+  }
+}
+
 TEST_CASE(
     "limit: a polygon of many corners becomes the disc, twice the corners a quarter the gap") {
   Blank blank = bare_plate(1.0, 1.0, 1.6, g_per_cm3(1.85));
