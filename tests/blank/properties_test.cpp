@@ -156,7 +156,7 @@ TEST_CASE("published: area and balance point of ragged polygons agree with Boost
     blank.hole = {millimetres(4.0), at_mm(10.0, -5.0)};
     const auto plate = properties(blank);
     REQUIRE(plate.ok());
-    BgPoint balance;
+    BgPoint balance(0.0, 0.0);
     bg::centroid(peer, balance);
     CHECK(plate->undrilled_mass.mg() == Approx(bg::area(peer)).epsilon(1e-9));
     CHECK(10.0 - plate->hole_off.x.mm() == Approx(balance.x()).epsilon(1e-9));
