@@ -1,0 +1,42 @@
+// What the tach analysis needs to know of a machine, as plain values. The machine file belongs to
+// another room; whoever calls (a command, a run) fills this in from it and from the plate's mass.
+#pragma once
+
+#include "whirler/units/quantities.hpp"
+
+#include <optional>
+
+namespace whirler::tach {
+
+/// Where the pulse sensor stands. On the sprung body it rides along and sees no whirl.
+enum class SensorOn { ground, sprung };
+
+/// Limits of the once-per-turn figure. Velocity (the rotor's e times omega, as ISO 21940-11 grades
+/// are) goes before angle wherever mount and masses are known.
+struct FigureLimits {
+  std::optional<Velocity> watch_velocity;
+  std::optional<Velocity> stop_velocity;
+  std::optional<Angle> watch_angle; ///< amplitude of lateness, rad
+  std::optional<Angle> stop_angle;
+
+  [[nodiscard]] bool any_velocity() const { return watch_velocity || stop_velocity; }
+  [[nodiscard]] bool any_angle() const { return watch_angle || stop_angle; }
+};
+
+struct SpinnerModel {
+  int marks_per_turn = 1; ///< 1 to 1024
+  SensorOn sensor_on = SensorOn::ground;
+  std::optional<Length> mark_radius;
+  std::optional<Mass> moving_mass;  ///< all that moves on the mount, plate included
+  std::optional<Mass> rotor_mass;   ///< all that turns, plate included
+  std::optional<Frequency> natural; ///< of the mount with the plate on it
+  std::optional<double> damping;    ///< ratio to critical; unknown: 0.01 to 0.3 is assumed
+  FigureLimits limits;
+
+  /// Whether an angle of lateness can be turned into the rotor's e times omega.
+  [[nodiscard]] bool gives_velocity() const {
+    return mark_radius && moving_mass && rotor_mass && natural;
+  }
+};
+
+} // namespace whirler::tach
