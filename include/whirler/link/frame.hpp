@@ -18,10 +18,12 @@
 
 #include "whirler/link/stop_sequence.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
 #include <cstdint>
 #include <span>
+#include <utility>
 #include <vector>
 
 namespace whirler::link {
@@ -75,7 +77,8 @@ enum class Discard {
 class Decoder {
  public:
   /// `max_payload` is kMaxHostPayload on a driver's side, kMaxDriverPayload on a host's.
-  explicit Decoder(std::size_t max_payload = kMaxDriverPayload) : max_payload_(max_payload) {}
+  explicit Decoder(std::size_t max_payload = kMaxDriverPayload)
+      : max_payload_(std::min(max_payload, kMaxDriverPayload)) {}
 
   /// Calls `sink(const Frame&)` for every frame that these bytes complete.
   template <class Sink>

@@ -29,6 +29,8 @@ inline constexpr Duration kAnswerTimeout = milliseconds(200); ///< then the host
 inline constexpr Duration kStopRepeat = milliseconds(20);
 /// A keep-alive that names a report older than this many numbers does not feed the dead-man.
 inline constexpr std::uint16_t kFreshReports = 12;
+inline constexpr std::uint8_t kNoSegment = 0xFF; ///< on the line, for an empty Status::segment
+inline constexpr std::uint16_t kNoMark = 0xFFFF; ///< on the line, for an empty Pulses::first_mark
 
 enum class MessageType : std::uint8_t {
   hello = 0x01,
@@ -209,7 +211,7 @@ struct Pulses {
   std::uint16_t batch = 0;
   std::uint32_t pulses_before = 0;         ///< captured before the first of this batch, wraps
   std::uint32_t first_tick = 0;            ///< counter at the first pulse; the low tick_bits count
-  std::uint32_t clock_ms = 0;              ///< driver's clock at the first pulse, to 4 ms
+  std::uint32_t clock_ms = 0;              ///< driver's clock at the first pulse, to 2 ms
   std::optional<std::uint16_t> first_mark; ///< mark of the first pulse; the others follow in order
   std::vector<std::uint32_t> deltas; ///< ticks from each pulse to the next; one fewer than pulses
 
