@@ -1,0 +1,141 @@
+#include "catch.hpp"
+#include "whirler/balance/places.hpp"
+
+#include <cmath>
+#include <limits>
+#include <random>
+
+using namespace whirler;
+using namespace whirler::balance;
+using Complex = std::complex<double>;
+using Catch::Matchers::ContainsSubstring;
+
+namespace {
+
+const Length kRim = millimetres(25.0);
+
+PlacedUnbalance wanted(double g_mm, double at_deg) {
+  return {gram_millimetres(g_mm), degrees(at_deg)};
+}
+
+Complex sum_kg_m(const Shares& shares) {
+  Complex sum = 0.0;
+  for (const PlacedMass& mass : shares.masses)
+    sum += to_kg_m(mass);
+  return sum;
+}
+
+double total_g(const Shares& shares) {
+  double total = 0.0;
+  for (const PlacedMass& mass : shares.masses)
+    total += mass.mass.g();
+  return total;
+}
+
+} // namespace
+
+TEST_CASE("published: 83.5 g at 308.87 deg on sixteen holes is 23.3 g and 61.49 g") {
+  // ozgurbobinaj.com.tr, worked example: holes at 292.5 and 315 deg
+  const auto shares = share_out(wanted(83.5 * 25.0, 308.87), even_places(16, degrees(0.0), kRim));
+  REQUIRE(shares.ok());
+  REQUIRE(shares->masses.size() == 2);
+  CHECK(shares->masses[0].at.deg() == Approx(292.5));
+  CHECK(shares->masses[0].mass.g() == Approx(23.3).epsilon(2e-3));
+  CHECK(shares->masses[1].at.deg() == Approx(315.0));
+  CHECK(shares->masses[1].mass.g() == Approx(61.49).epsilon(2e-3));
+}
+
+TEST_CASE("exact: shares add up to the correction, wherever the holes are") {
+  std::mt19937 random(17);
+  std::uniform_real_distribution<double> angle(0.0, 360.0);
+  std::uniform_real_distribution<double> radius(15.0, 40.0);
+  for (int i = 0; i < 300; ++i) {
+    std::vector<Place> places = even_places(3, degrees(angle(random)), kRim); // round the rim
+    for (int k = 0; k < i % 9; ++k)
+      places.push_back({degrees(angle(random)), millimetres(radius(random))});
+    const PlacedUnbalance target = wanted(40.0, angle(random));
+    const auto shares = share_out(target, places);
+    REQUIRE(shares.ok());
+    CHECK(shares->masses.size() <= 2);
+    CHECK(std::abs(sum_kg_m(*shares) - to_kg_m(target)) < 1e-9 * target.size.kg_m());
+    CHECK(shares->left.size.g_mm() == 0.0);
+  }
+}
+
+TEST_CASE("exact: a hole at the wanted angle takes all of it") {
+  const auto shares = share_out(wanted(50.0, 90.0), even_places(12, degrees(0.0), kRim));
+  REQUIRE(shares.ok());
+  REQUIRE(shares->masses.size() == 1);
+  CHECK(shares->masses[0].mass.g() == Approx(2.0).epsilon(1e-9));
+  const std::vector<Place> one{{degrees(90.0), kRim}};
+  CHECK(share_out(wanted(50.0, 90.0), one)->masses.size() == 1);
+}
+
+TEST_CASE("exact: full holes are helped by their neighbours, with no more mass than needed") {
+  const auto places = even_places(12, degrees(0.0), kRim);
+  const PlaceLimits limits{grams(1.0), std::nullopt};
+  const auto shares = share_out(wanted(60.0, 10.0), places, limits);
+  REQUIRE(shares.ok());
+  CHECK(std::abs(sum_kg_m(*shares) - to_kg_m(wanted(60.0, 10.0))) < 1e-12);
+  for (const PlacedMass& mass : shares->masses)
+    CHECK(mass.mass.g() <= 1.0 + 1e-9);
+  // a search by chance over all shares finds none lighter
+  std::mt19937 random(23);
+  std::uniform_real_distribution<double> share(0.0, 1.0);
+  double lightest = 1e9;
+  for (int i = 0; i < 200000; ++i) {
+    double masses[12] = {};
+    Complex rest = to_kg_m(wanted(60.0, 10.0));
+    double total = 0.0;
+    for (const std::size_t k : {11U, 2U, 10U}) {
+      masses[k] = share(random);
+      total += masses[k];
+      rest -= masses[k] * 1e-3 * std::polar(0.025, places[k].at.rad());
+    }
+    // the two nearest holes take the rest
+    const Complex a = std::polar(25.0, places[0].at.rad());
+    const Complex b = std::polar(25.0, places[1].at.rad());
+    const double det = a.real() * b.imag() - a.imag() * b.real();
+    const double ma = (rest.real() * b.imag() - rest.imag() * b.real()) * 1e6 / det;
+    const double mb = (a.real() * rest.imag() - a.imag() * rest.real()) * 1e6 / det;
+    if (ma >= 0.0 && ma <= 1.0 && mb >= 0.0 && mb <= 1.0)
+      lightest = std::min(lightest, total + ma + mb);
+  }
+  REQUIRE(lightest < 1e9);
+  CHECK(total_g(*shares) <= lightest + 1e-6);
+}
+
+TEST_CASE("masses in steps leave less than a step, and say what is left") {
+  const auto places = even_places(8, degrees(0.0), kRim);
+  const PlacedUnbalance target = wanted(47.0, 77.0);
+  const auto shares = share_out(target, places, {std::nullopt, grams(0.1)});
+  REQUIRE(shares.ok());
+  for (const PlacedMass& mass : shares->masses)
+    CHECK(std::abs(std::remainder(mass.mass.g(), 0.1)) < 1e-9);
+  CHECK(shares->left.size.g_mm() < 0.1 * 25.0);
+  CHECK(std::abs(sum_kg_m(*shares) + to_kg_m(shares->left) - to_kg_m(target)) < 1e-12);
+}
+
+TEST_CASE("places that cannot reach the correction are refused, with what they can") {
+  const auto too_much =
+      share_out(wanted(200.0, 10.0), even_places(12, degrees(0.0), kRim), {grams(1.0), {}});
+  REQUIRE_FALSE(too_much.ok());
+  // twelve holes of 25 g mm: the seven within 90 deg of the direction reach about 93 g mm
+  CHECK_THAT(too_much.fault().what, ContainsSubstring("of 200 g mm"));
+  const std::vector<Place> one_side{{degrees(0.0), kRim}, {degrees(90.0), kRim}};
+  const auto wrong_way = share_out(wanted(20.0, 200.0), one_side);
+  REQUIRE_FALSE(wrong_way.ok());
+  CHECK_THAT(wrong_way.fault().what, ContainsSubstring("either side"));
+}
+
+TEST_CASE("places and limits that are none are refused") {
+  const auto places = even_places(4, degrees(0.0), kRim);
+  CHECK_FALSE(share_out(wanted(1.0, 0.0), {}).ok());
+  CHECK_FALSE(share_out(wanted(1.0, 0.0), even_places(129, degrees(0.0), kRim)).ok());
+  CHECK_FALSE(share_out(wanted(1.0, 0.0), even_places(4, degrees(0.0), millimetres(0.0))).ok());
+  CHECK_FALSE(share_out(wanted(1.0, 0.0), places, {grams(0.0), {}}).ok());
+  CHECK_FALSE(share_out(wanted(1.0, 0.0), places, {{}, grams(-1.0)}).ok());
+  const double nan = std::numeric_limits<double>::quiet_NaN();
+  CHECK_FALSE(share_out(wanted(nan, 0.0), places).ok());
+  CHECK(share_out(wanted(0.0, 0.0), places)->masses.empty());
+}
