@@ -5,6 +5,8 @@
 #include <asm/termbits.h>
 #include <sys/file.h>
 #include <sys/ioctl.h>
+#include <sys/stat.h>
+#include <sys/sysmacros.h>
 
 namespace whirler::drive {
 
@@ -18,15 +20,28 @@ bool set_line_speed(int descriptor, int baud) {
   return ioctl(descriptor, TCSETS2, &line) == 0;
 }
 
-bool is_claimed(int descriptor) {
-  int exclusive = 0;
-  return ioctl(descriptor, TIOCGEXCL, &exclusive) == 0 && exclusive != 0;
+namespace {
+
+/// A pseudo-terminal keeps the kernel's mark of exclusive use when its user dies, since its other
+/// end is still open; a hardware port loses it with its last user. So only the latter is marked.
+bool is_pseudo_terminal(int descriptor) {
+  constexpr unsigned kFirstMajor = 136, kLastMajor = 143; // Linux devices.txt, Unix98 slaves
+  struct stat device {};
+  return fstat(descriptor, &device) == 0 && major(device.st_rdev) >= kFirstMajor &&
+         major(device.st_rdev) <= kLastMajor;
 }
+
+} // namespace
 
 bool claim(int descriptor) {
   // The lock is between whirlers and goes with the process, however it ends; the terminal's own
-  // mark keeps other programs out, unless they are root's.
+  // mark keeps other programs out, and is asked about since it does not bind root.
   if (flock(descriptor, LOCK_EX | LOCK_NB) != 0)
+    return false;
+  if (is_pseudo_terminal(descriptor))
+    return true;
+  int taken = 0;
+  if (ioctl(descriptor, TIOCGEXCL, &taken) == 0 && taken != 0)
     return false;
   return ioctl(descriptor, TIOCEXCL) == 0;
 }

@@ -6,9 +6,7 @@ namespace whirler::drive {
 /// for (250000). False when the device refuses it.
 bool set_line_speed(int descriptor, int baud);
 
-/// True when another open descriptor has claimed the terminal for itself.
-bool is_claimed(int descriptor);
-/// Claims the terminal; false when another whirler holds it.
+/// Claims the terminal for this descriptor; false when another program holds it.
 bool claim(int descriptor);
 /// Throws away what the kernel has not yet sent.
 void drop_unsent(int descriptor);

@@ -92,7 +92,7 @@ Result<SerialPort> SerialPort::open(asio::io_context& context, const std::string
   if (error)
     return cannot_open(path, error);
   const int descriptor = line->port.native_handle();
-  if (is_claimed(descriptor) || !claim(descriptor))
+  if (!claim(descriptor))
     return cannot_open(path, error_code(EBUSY, boost::system::system_category()));
   error = set_up(line->port);
   if (error)

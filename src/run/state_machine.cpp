@@ -8,7 +8,7 @@ namespace whirler::run {
 namespace {
 
 constexpr std::array<std::pair<Ending, std::string_view>, 13> kEndingWords{{
-    {Ending::completed, "completed"},
+    {Ending::completed, "done"},
     {Ending::operator_stop, "operator"},
     {Ending::terminated, "terminated"},
     {Ending::lid, "lid"},

@@ -46,11 +46,12 @@ struct Motor {
   MotorCurrent current = MotorCurrent::ac;
 };
 
-/// What carries the spindle: one-degree-of-freedom each way, the same in all directions.
+/// What carries the spindle: one degree of freedom each way, the same in all directions. Both
+/// figures are of the machine as it runs, with a usual plate on it: nothing is added for the plate.
 struct Mount {
   Frequency natural;
   double damping = 0.0; ///< ratio to critical
-  Mass moving;          ///< all that moves on the mount, the plate excepted
+  Mass moving;          ///< all that moves on the mount: M in U/(M R_m)
 };
 
 /// Limits of the once-per-turn figure: of the rotor's e times omega where mount and masses are

@@ -73,7 +73,7 @@ enum class Ending {
   record,
 };
 
-/// The word for it in records and JSON ("completed", "lid", …), and back.
+/// The word for it in records and JSON ("done", "lid", …), and back.
 [[nodiscard]] std::string_view word(Ending ending);
 [[nodiscard]] std::optional<Ending> ending_from_word(std::string_view text);
 [[nodiscard]] std::string_view word(State state);
