@@ -1,0 +1,331 @@
+#include "run_loop.hpp"
+
+#include "whirler/units/text.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <csignal>
+
+namespace whirler::session {
+namespace {
+
+using std::chrono::milliseconds;
+
+/// With no valid frame for so long the link is called lost. The driver's own dead-man is half of
+/// it: whoever is at fault, the motor is off before this host says so. Wall time, also in a hurry.
+constexpr auto kSilence = milliseconds(500);
+/// A loop that was itself kept from running for so long (a sleeping laptop, a stopped process) must
+/// not take its own absence for the driver's silence.
+constexpr auto kAbsence = milliseconds(200);
+constexpr auto kShowEvery = milliseconds(100);
+/// The driver stops at 1.1 times the ceiling; this is the second look, three reports in a row.
+constexpr double kOverspeed = 1.1;
+constexpr int kOverspeedReports = 3;
+const Duration kSettling = seconds(0.5); ///< of a dwell, not counted in the peak error
+
+drive::Program program_of(const RunOrder& order, const profile::Timeline& timeline) {
+  drive::Program program;
+  for (const auto& segment : timeline.segments)
+    if (segment.step < order.plan.profile.steps.size()) {
+      const Ramp slope =
+          segment.slope.rad_per_s2() > 0.0 ? segment.slope : order.plan.profile.stop_ramp;
+      program.segments.push_back({segment.to, slope, segment.dwell});
+    }
+  program.stop_slope = order.plan.profile.stop_ramp;
+  program.ceiling = run::speed_ceiling(order.plan);
+  program.lid_confirmed = order.plan.lid_confirmed;
+  return program;
+}
+
+std::string cause_of_signal(int number) {
+  switch (number) {
+  case SIGTERM:
+    return "the program was told to end (SIGTERM)";
+  case SIGHUP:
+    return "the terminal went away (SIGHUP)";
+  default:
+    return "stopped by the operator";
+  }
+}
+
+} // namespace
+
+RunLoop::RunLoop(drive::Drive& drive, const RunOrder& order, const profile::Timeline& timeline,
+                 const Observer& observer)
+    : drive_(drive), order_(order), timeline_(timeline), observer_(observer) {
+  const double stop_s =
+      timeline.top_speed().rad_per_s() / order.plan.profile.stop_ramp.rad_per_s2();
+  run_.deadlines.stop = seconds(stop_s + 10.0); // and the time to see that nothing turns
+}
+
+void RunLoop::greeted(const drive::Identity& identity) {
+  const int marks = identity.facts.marks_per_turn;
+  turn_speed_.emplace(marks, identity.tick);
+  watch_.emplace(order_.spinner, identity.tick, order_.baseline);
+  ceiling_ = run::speed_ceiling(order_.plan);
+}
+
+Duration RunLoop::now() const {
+  const std::chrono::duration<double> wall = WallClock::now() - began_;
+  return seconds(wall.count() * order_.hurry);
+}
+
+std::optional<Fault> RunLoop::start() {
+  if (run_.state != run::State::ready)
+    return std::nullopt; // a signal came first: the run is over before it began
+  started_ = now();
+  heard_ = WallClock::now();
+  run_ = run::advance(run_, run::Event::start, now()).run;
+  tell("start");
+  const auto begun = drive_.start_program(program_of(order_, timeline_));
+  if (begun || is_over())
+    return std::nullopt;
+  handle(begun.fault().kind == FaultKind::link ? run::Event::link_lost : run::Event::drive_fault,
+         to_text(begun.fault()));
+  return begun.fault();
+}
+
+void RunLoop::handle(run::Event event, const std::string& cause) {
+  const auto step = run::advance(run_, event, now());
+  const bool first_reason = step.run.ending != run_.ending;
+  const bool moved = step.run.state != run_.state;
+  run_ = step.run;
+  if (first_reason)
+    cause_ = cause;
+  if (moved)
+    tell(std::string(run::word(run_.state)) + (cause.empty() ? "" : ": " + cause));
+  for (const auto action : step.actions)
+    act(action);
+}
+
+void RunLoop::act(run::Action action) {
+  switch (action) {
+  case run::Action::send_stop:
+    return drive_.command_stop();
+  case run::Action::send_cut:
+    return drive_.command_cut();
+  case run::Action::end:
+    rest_ = now();
+    return show(true);
+  case run::Action::send_program_and_start:
+    return; // `start` does it, outside any handler
+  }
+}
+
+void RunLoop::tell(const std::string& text) {
+  if (record_ != nullptr)
+    record_->event(text, now());
+  if (observer_.on_event)
+    observer_.on_event(text);
+}
+
+void RunLoop::on_signal(int number) {
+  ++signals_;
+  if (number == SIGTERM || number == SIGHUP)
+    handle(signals_ > 1 ? run::Event::operator_cut : run::Event::terminated,
+           cause_of_signal(number));
+  else
+    handle(signals_ > 1 || number == SIGQUIT ? run::Event::operator_cut : run::Event::operator_stop,
+           cause_of_signal(number));
+}
+
+void RunLoop::on_tick() {
+  const auto wall = WallClock::now();
+  if (wall - ticked_ > kAbsence)
+    heard_ = wall;
+  ticked_ = wall;
+  if (run::is_moving(run_.state) && wall - heard_ > kSilence)
+    handle(run::Event::link_lost, "nothing heard from the driver for 0.5 s");
+  if (record_ != nullptr && under_way())
+    if (const auto fault = record_->fault())
+      handle(run::Event::record_failed, to_text(*fault));
+  handle(run::Event::tick);
+  drive_.repeat_stop();
+  show(false);
+}
+
+void RunLoop::on_lost(const Fault& fault) { handle(run::Event::link_lost, to_text(fault)); }
+
+bool RunLoop::under_way() const {
+  return run_.state == run::State::arming || run_.state == run::State::ramping ||
+         run_.state == run::State::dwelling;
+}
+
+void RunLoop::on_pulses(const drive::PulseBatch& batch) {
+  pulses_ += batch.ticks.size();
+  if (!turn_speed_)
+    return;
+  if (batch.lost_before > 0) {
+    pulses_lost_ += batch.lost_before;
+    turn_speed_->lost();
+    watch_->lost();
+  }
+  turn_speed_->feed(batch.ticks);
+  feed_watch(batch);
+  if (record_ != nullptr)
+    record_->pulses(batch);
+}
+
+/// A driver with an index does not know the marks of its first turn, or of the turn after a slip:
+/// those pulses say nothing about angle.
+void RunLoop::feed_watch(const drive::PulseBatch& batch) {
+  if (!order_.plan.driver || !order_.plan.driver->index)
+    return watch_->feed(batch.ticks, {});
+  const auto known = std::find_if(batch.marks.begin(), batch.marks.end(),
+                                  [](std::int16_t mark) { return mark >= 0; });
+  const auto unknown = static_cast<std::size_t>(known - batch.marks.begin());
+  if (unknown > 0)
+    watch_->lost();
+  watch_->feed(batch.ticks.subspan(unknown), batch.marks.subspan(unknown));
+}
+
+void RunLoop::on_report(const drive::Report& report) {
+  heard_ = WallClock::now();
+  report_ = report;
+  if (!started_) // the greeting's reports: the lid, and nothing else
+    return;
+  if (report.still && turn_speed_)
+    turn_speed_->at_rest();
+  if (record_ != nullptr)
+    record_->report(report, speed(), now());
+  compare_clocks(report);
+  follow(report);
+  watch_speed(report);
+  watch_jitter(report);
+  if (run::is_moving(run_.state))
+    drive_.keep_alive();
+}
+
+/// The driver's report as events.
+void RunLoop::follow(const drive::Report& report) {
+  if (report.lid == run::LidState::open && run::is_moving(run_.state) &&
+      order_.plan.machine.lid != machine::Lid::none)
+    handle(run::Event::lid_open, "the lid was opened");
+  if (report.cause && run::is_moving(run_.state))
+    handle(*report.cause, report.cause_text);
+  if (!report.ours)
+    return;
+  if (report.segment && *report.segment + 1 > steps_ && under_way())
+    steps_ = *report.segment + 1;
+  switch (report.motion) {
+  case drive::Motion::starting:
+    break;
+  case drive::Motion::ramping:
+    if (!program_began_)
+      program_began_ = report.clock;
+    handle(run::Event::ramp_begun);
+    break;
+  case drive::Motion::dwelling:
+    if (run_.state != run::State::dwelling)
+      dwell_began_ = report.clock;
+    handle(run::Event::dwell_begun);
+    break;
+  case drive::Motion::stopping:
+    handle(run::Event::program_ended);
+    break;
+  case drive::Motion::off:
+    if (under_way() && report.ended)
+      handle(run::Event::program_ended);
+    else if (under_way())
+      handle(run::Event::drive_fault, "the driver stopped: " + report.cause_text);
+    if (report.still)
+      handle(run::Event::standstill);
+    break;
+  }
+}
+
+void RunLoop::watch_speed(const drive::Report& report) {
+  if (!run::is_moving(run_.state))
+    return;
+  top_speed_ = std::max(top_speed_, speed());
+  over_ceiling_ = speed() > kOverspeed * ceiling_ ? over_ceiling_ + 1 : 0;
+  if (over_ceiling_ >= kOverspeedReports)
+    handle(run::Event::overspeed, number_text(speed().rpm(), 4) + " rpm, the limit is " +
+                                      number_text(ceiling_.rpm(), 4) + " rpm");
+  if (run_.state == run::State::dwelling && dwell_began_ &&
+      report.clock - *dwell_began_ > kSettling) {
+    const Speed error = rad_per_s(std::abs((speed() - report.target).rad_per_s()));
+    peak_error_ = std::max(peak_error_, error);
+  }
+}
+
+void RunLoop::watch_jitter(const drive::Report& report) {
+  if (!watch_ || !under_way())
+    return;
+  if (run_.state == run::State::dwelling)
+    if (auto figure = watch_->figure())
+      dwell_figure_ = std::move(figure);
+  const auto& steps = order_.plan.profile.steps;
+  const bool ramping_up =
+      report.segment && *report.segment < steps.size() && steps[*report.segment].speed > speed();
+  if (watch_->over_stop_limit() ||
+      (ramping_up && watch_->will_be_over(steps[*report.segment].speed)))
+    handle(run::Event::imbalance, watch_->reason());
+}
+
+void RunLoop::compare_clocks(const drive::Report& report) {
+  const ClockPair pair{now(), report.clock};
+  if (!first_clocks_)
+    first_clocks_ = pair;
+  last_clocks_ = pair;
+}
+
+Speed RunLoop::speed() const {
+  if (turn_speed_)
+    if (const auto seen = turn_speed_->last())
+      return *seen;
+  return report_ ? report_->measured : rpm(0);
+}
+
+Progress RunLoop::progress() const {
+  Progress progress;
+  progress.state = run_.state;
+  progress.steps = order_.plan.profile.steps.size();
+  progress.step = steps_;
+  if (steps_ > 0 && steps_ <= progress.steps)
+    progress.step_name = order_.plan.profile.steps[steps_ - 1].name;
+  progress.speed = speed();
+  progress.may_be_turning = !run_.standstill_seen;
+  progress.elapsed = started_ ? now() - *started_ : seconds(0);
+  progress.left = timeline_.total();
+  if (report_) {
+    progress.target = report_->target;
+    progress.lid = report_->lid;
+    if (program_began_)
+      progress.left = std::max(seconds(0), timeline_.total() - (report_->clock - *program_began_));
+  }
+  if (watch_)
+    if (const auto figure = watch_->figure())
+      progress.jitter =
+          LiveJitter{figure->amplitude, 0.5 * (figure->interval.high - figure->interval.low),
+                     figure->limit, std::string(tach::word(figure->verdict))};
+  return progress;
+}
+
+void RunLoop::show(bool at_once) {
+  const auto wall = WallClock::now();
+  if (!observer_.on_progress || !started_ || (!at_once && wall - shown_ < kShowEvery))
+    return;
+  shown_ = wall;
+  observer_.on_progress(progress());
+}
+
+Summary RunLoop::summary() const {
+  Summary summary;
+  summary.ending = run_.ending.value_or(run::Ending::drive_fault);
+  summary.cause = cause_;
+  summary.steps = steps_;
+  summary.standstill_seen = run_.standstill_seen;
+  summary.top_speed = top_speed_;
+  summary.peak_error = peak_error_;
+  if (started_ && rest_)
+    summary.length = *rest_ - *started_;
+  if (first_clocks_ && last_clocks_ && (last_clocks_->ours - first_clocks_->ours).s() > 1.0)
+    summary.clock_ratio =
+        (last_clocks_->drives - first_clocks_->drives) / (last_clocks_->ours - first_clocks_->ours);
+  summary.pulses = pulses_;
+  summary.pulses_lost = pulses_lost_;
+  return summary;
+}
+
+} // namespace whirler::session

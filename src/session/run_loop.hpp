@@ -1,0 +1,92 @@
+// The loop behind `execute`: turns what happens into events, and the state machine's actions into
+// commands. One object a run.
+#pragma once
+
+#include "whirler/profile/timeline.hpp"
+#include "whirler/session/run_session.hpp"
+#include "whirler/session/turn_speed.hpp"
+
+#include <chrono>
+#include <optional>
+#include <string>
+
+namespace whirler::session {
+
+class RunLoop final : public drive::Listener {
+ public:
+  RunLoop(drive::Drive& drive, const RunOrder& order, const profile::Timeline& timeline,
+          const Observer& observer);
+
+  // ---- before the start
+  void greeted(const drive::Identity& identity);
+  void accept_plan() { handle(run::Event::plan_accepted); }
+  void record_into(Record& record) { record_ = &record; }
+  /// Commands the start; returns when the driver has answered or the run is over.
+  [[nodiscard]] std::optional<Fault> start();
+
+  // ---- what happens
+  void on_signal(int number);
+  void on_tick();
+  void on_report(const drive::Report& report) override;
+  void on_pulses(const drive::PulseBatch& batch) override;
+  void on_lost(const Fault& fault) override;
+
+  // ---- what came of it
+  [[nodiscard]] bool is_over() const { return run_.state == run::State::done; }
+  [[nodiscard]] bool asked_to_end() const { return signals_ > 0; }
+  [[nodiscard]] Summary summary() const;
+  [[nodiscard]] std::optional<tach::LiveFigure> jitter() const { return dwell_figure_; }
+
+ private:
+  using WallClock = std::chrono::steady_clock;
+
+  void handle(run::Event event, const std::string& cause = {});
+  void act(run::Action action);
+  void feed_watch(const drive::PulseBatch& batch);
+  void follow(const drive::Report& report);
+  void watch_speed(const drive::Report& report);
+  void watch_jitter(const drive::Report& report);
+  void compare_clocks(const drive::Report& report);
+  void show(bool now);
+  void tell(const std::string& text);
+  [[nodiscard]] Progress progress() const;
+  [[nodiscard]] Duration now() const;
+  [[nodiscard]] Speed speed() const;
+  [[nodiscard]] bool under_way() const;
+
+  drive::Drive& drive_;
+  const RunOrder& order_;
+  const profile::Timeline& timeline_;
+  const Observer& observer_;
+  Record* record_ = nullptr;
+  run::Run run_;
+  std::string cause_;
+  int signals_ = 0;
+  WallClock::time_point began_ = WallClock::now();
+  WallClock::time_point heard_ = began_;
+  WallClock::time_point shown_ = began_;
+  WallClock::time_point ticked_ = began_;
+  std::optional<drive::Report> report_;
+  std::optional<TurnSpeed> turn_speed_;
+  std::optional<tach::LiveWatch> watch_;
+  std::optional<tach::LiveFigure> dwell_figure_;
+  std::optional<Duration> started_; ///< this computer's clock
+  std::optional<Duration> rest_;
+  std::optional<Duration> program_began_; ///< the drive's clock
+  std::optional<Duration> dwell_began_;   ///< the drive's clock
+  Speed ceiling_;
+  Speed top_speed_;
+  Speed peak_error_;
+  std::size_t steps_ = 0;
+  int over_ceiling_ = 0; ///< reports in a row
+  struct ClockPair {
+    Duration ours;
+    Duration drives;
+  };
+  std::optional<ClockPair> first_clocks_;
+  std::optional<ClockPair> last_clocks_;
+  std::uint64_t pulses_ = 0;
+  std::uint64_t pulses_lost_ = 0;
+};
+
+} // namespace whirler::session
