@@ -21,6 +21,8 @@ LIBRARIES = (
     ("boost/asio", "Boost.Asio"),
     ("boost/system", "Boost.Asio"),
     ("boost/geometry", "Boost.Geometry"),
+    ("boost/crc", "Boost.CRC"),
+    ("boost/math", "Boost.Math"),
     ("boost/", "another part of Boost"),
     ("nlohmann/", "nlohmann-json"),
     ("sqlite3.h", "SQLite"),
