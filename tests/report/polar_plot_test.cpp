@@ -1,0 +1,69 @@
+#include "catch.hpp"
+#include "whirler/report/polar_plot.hpp"
+#include "xml_check.hpp"
+
+#include <cmath>
+#include <limits>
+
+using namespace whirler;
+using namespace whirler::report;
+using Catch::Matchers::ContainsSubstring;
+
+namespace {
+
+PolarPlot plot_of(double size, double deg, bool clockwise) {
+  PolarPlot plot;
+  plot.title = "Unbalance";
+  plot.unit = "g mm";
+  plot.clockwise = clockwise;
+  plot.vectors = {{"as it is", size, degrees(deg), ellipse_95(4.0, 1.5, 1.0), Look::heavy}};
+  plot.limits = {{"G 6.3", 6.0}};
+  return plot;
+}
+
+/// Where the first vector's tip is on paper.
+Xy tip_of(const std::string& svg) {
+  const auto at = svg.find("<line class=\"heavy\"", svg.find("<ellipse"));
+  const auto number = [&](const std::string& name) {
+    const auto from = svg.find(name + "=\"", at) + name.size() + 2;
+    return std::stod(svg.substr(from));
+  };
+  return {number("x2") - number("x1"), number("y2") - number("y1")};
+}
+
+} // namespace
+
+TEST_CASE(
+    "90 deg is to the right of a rotor that turns clockwise, to the left of one that does not") {
+  const Xy clockwise = tip_of(draw(plot_of(24.0, 90.0, true)).file());
+  CHECK(clockwise.x > 50.0);
+  CHECK(clockwise.y == Approx(0.0).margin(0.02));
+  const Xy counter = tip_of(draw(plot_of(24.0, 90.0, false)).file());
+  CHECK(counter.x == Approx(-clockwise.x).margin(0.02));
+  const Xy index = tip_of(draw(plot_of(24.0, 0.0, true)).file());
+  CHECK(index.y < -50.0); // upwards
+}
+
+TEST_CASE("exact: the ellipse has the axes and the turn of its covariance") {
+  const double k = std::sqrt(5.991464547107979);
+  const Ellipse along = ellipse_95(9.0, 0.0, 4.0);
+  CHECK(along.longer == Approx(3.0 * k).epsilon(1e-12));
+  CHECK(along.shorter == Approx(2.0 * k).epsilon(1e-12));
+  CHECK(along.longer_at.deg() == Approx(0.0).margin(1e-12));
+  const Ellipse across = ellipse_95(4.0, 0.0, 9.0);
+  CHECK(std::abs(across.longer_at.deg()) == Approx(90.0));
+  const Ellipse slanted = ellipse_95(6.5, 2.5, 6.5);
+  CHECK(slanted.longer == Approx(3.0 * k).epsilon(1e-12));
+  CHECK(slanted.longer_at.deg() == Approx(45.0));
+}
+
+TEST_CASE("a polar plot is well-formed whatever it shows, and says it in words too") {
+  const double size = GENERATE(0.0, 24.0, 1e9, std::numeric_limits<double>::quiet_NaN());
+  CAPTURE(size);
+  CHECK(xml_fault(draw(plot_of(size, 40.0, true)).file()).empty());
+  CHECK(xml_fault(draw(PolarPlot{}).file()).empty());
+  const std::string svg = draw(plot_of(24.0, 40.0, true)).file();
+  CHECK_THAT(svg, ContainsSubstring("24 g mm at 40 deg"));
+  CHECK_THAT(svg, ContainsSubstring("index mark"));
+  CHECK_THAT(svg, ContainsSubstring("G 6.3: 6 g mm"));
+}
