@@ -78,7 +78,8 @@ TEST_CASE("a clock that is wrong by its allowed 2 ms still places every wrap") {
   PulseUnwrapper unwrapper(driver(16, 6));
   std::vector<std::int64_t> got;
   for (Pulses batch : batches(ticks, 16, 6, 10)) {
-    batch.clock_ms += static_cast<std::uint32_t>(random() % 4); // 1 ms of it is the clock's own step
+    batch.clock_ms +=
+        static_cast<std::uint32_t>(random() % 4); // 1 ms of it is the clock's own step
     const auto part = unwrapper.add(batch);
     got.insert(got.end(), part.ticks.begin(), part.ticks.end());
   }

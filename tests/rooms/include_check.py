@@ -18,12 +18,7 @@ INCLUDE = re.compile(r'^\s*#\s*include\s*([<"])([^>"]+)[>"]')
 
 # A header outside the standard library, by its beginning, and the name the table has for it.
 LIBRARIES = (
-    ("boost/asio", "Boost.Asio"),
-    ("boost/system", "Boost.Asio"),
-    ("boost/geometry", "Boost.Geometry"),
-    ("boost/crc", "Boost.CRC"),
-    ("boost/math", "Boost.Math"),
-    ("boost/", "another part of Boost"),
+    ("boost/system", "Boost.Asio"),  # its error codes
     ("nlohmann/", "nlohmann-json"),
     ("sqlite3.h", "SQLite"),
     ("CLI/", "CLI11"),
@@ -76,7 +71,8 @@ def library_of(header):
     for beginning, name in LIBRARIES:
         if header.startswith(beginning):
             return name
-    return None
+    boost = re.match(r"boost/(\w+)", header)
+    return f"Boost.{boost.group(1)}" if boost else None
 
 
 def room_include_fault(room, header, rooms, root):
@@ -98,7 +94,7 @@ def room_include_fault(room, header, rooms, root):
 def outside_include_fault(room, header):
     """What is wrong with including a header of no room of ours."""
     library = library_of(header)
-    if library is not None and library not in room.libraries:
+    if library is not None and library.lower() not in room.libraries:
         return f"{room.name} may not include {library} (<{header}>): the table names no such library for it"
     if room.level <= PURE_LEVELS and (header in IMPURE_HEADERS or header.startswith("sys/")):
         return f"{room.name} is pure (levels 0 to {PURE_LEVELS}) and may not include <{header}>"

@@ -75,7 +75,7 @@ class IncludeCheck(unittest.TestCase):
         self.write("src/film/rule.cpp", "#include <nlohmann/json.hpp>\n")
         self.expect("src/film/rule.cpp:1", "nlohmann-json")
         self.write("src/film/rule.cpp", "#include <boost/asio/post.hpp>\n")
-        self.expect("src/film/rule.cpp:1", "Boost.Asio")
+        self.expect("src/film/rule.cpp:1", "Boost.asio")
 
     def test_pure_rooms_may_not_reach_the_world(self):
         for header in ("iostream", "fstream", "filesystem", "chrono", "sys/stat.h", "thread", "cstdio"):

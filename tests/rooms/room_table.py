@@ -10,7 +10,7 @@ class Room:
     level: int
     lowest: int  # levels lowest..highest may be included, and nothing else
     highest: int
-    libraries: frozenset
+    libraries: frozenset  # in small letters
 
 
 def _levels(text, level):
@@ -38,7 +38,7 @@ def read_room_table(markdown):
         elif in_table and re.fullmatch(r"\d+", cells[0]):
             level = int(cells[0])
             lowest, highest = _levels(cells[3], level)
-            libraries = frozenset(part.strip() for part in cells[4].split(",") if part.strip())
+            libraries = frozenset(part.strip().lower() for part in cells[4].split(",") if part.strip())
             rooms[cells[1]] = Room(cells[1], level, lowest, highest, libraries)
     if not rooms:
         raise ValueError("no room table found: a table that starts with the columns 'level' and 'room'")
