@@ -29,6 +29,7 @@ struct Reading {
 constexpr double kScatterWeight = 3.0;
 constexpr double kFull = 0.98;  // of the film: this much left counts as untouched
 constexpr double kEmpty = 0.02; // and this little as washed off
+constexpr double kMostLeft = 1.1; // a gauge may read a little over the film
 
 Outcome check_wedge(const Wedge& wedge) {
   if (!(wedge.irradiance.W_per_m2() > 0.0) || !(wedge.time.s() > 0.0) || !(wedge.film.m() > 0.0))
@@ -38,7 +39,7 @@ Outcome check_wedge(const Wedge& wedge) {
     return input_fault("the wedge has no steps", "", "give each step's density and film left");
   for (const WedgeStep& step : wedge.steps)
     if (!std::isfinite(step.density) || !step.left.is_finite() || step.left.m() < 0.0 ||
-        step.left > 1.02 * wedge.film)
+        step.left > kMostLeft * wedge.film)
       return input_fault("a step of density " + number_text(step.density) + " kept " +
                              number_text(step.left.um()) + " um of a film of " +
                              number_text(wedge.film.um()) + " um",

@@ -57,6 +57,12 @@ Result<Length> wet_thickness(const Resist& resist, const Conditions& conditions,
 
 } // namespace
 
+double label_deviation(bool dries, Cover cover) {
+  if (!dries)
+    return kLabelDeviationWet;
+  return std::hypot(kLabelDeviation, cover == Cover::open ? 0.0 : kCoverDeviation);
+}
+
 double rule_exponent(bool dries) { return dries ? 0.5 : 1.0; }
 
 Result<double> temperature_ratio(const Resist& resist, const Air& today, Temperature then) {
@@ -98,8 +104,7 @@ Result<Estimate> label_estimate(const Resist& resist, const Conditions& conditio
   const auto middle = label_thickness(resist, conditions, speed);
   if (!middle)
     return middle.fault();
-  const double cover = conditions.air.cover == Cover::open ? 0.0 : kCoverDeviation;
-  const double deviation = resist.dries() ? std::hypot(kLabelDeviation, cover) : kLabelDeviationWet;
+  const double deviation = label_deviation(resist.dries(), conditions.air.cover);
   return estimate(*middle, deviation, flattening(speed, resist.dries()));
 }
 

@@ -57,6 +57,9 @@ inline constexpr double kExponentDeviation = 0.025;
 /// Draught under `vented`, vapour under `lidded`: neither is measured.
 inline constexpr double kCoverDeviation = 0.06;
 
+/// Of a label's estimate under this cover.
+[[nodiscard]] double label_deviation(bool dries, Cover cover);
+
 /// 1/2 for a film that dries, 1 for one that does not (at a fixed time).
 [[nodiscard]] double rule_exponent(bool dries);
 

@@ -1,0 +1,43 @@
+// From a label and whatever boards were measured to a curve of film against speed: the one place
+// where model and calibration meet, so that every command says the same of the same bottle.
+#pragma once
+
+#include "whirler/film/calibration.hpp"
+#include "whirler/film/estimate.hpp"
+#include "whirler/film/resist.hpp"
+#include "whirler/film/rule.hpp"
+#include "whirler/film/speed_choice.hpp"
+
+#include <optional>
+#include <span>
+
+namespace whirler::film {
+
+/// A model of the label, and how far it may be off before any board was measured.
+struct BaseModel {
+  ModelThickness thickness;
+  Model word = Model::rule;
+  double deviation = kLabelDeviation; ///< of the logarithm
+  bool dries = true;
+};
+
+/// The workshop rule as a base.
+[[nodiscard]] BaseModel rule_model(const Resist& resist, const Conditions& conditions);
+
+/// A curve with the word for what stands behind it.
+struct Prediction {
+  FilmCurve curve;
+  Model model = Model::rule;
+  std::optional<Calibration> calibration; ///< where boards were measured
+};
+
+/// The base alone without boards, calibrated with them. Faults as `calibrate`.
+[[nodiscard]] Result<Prediction> predict(const BaseModel& base, std::span<const Board> boards);
+
+/// The label's witnesses as boards; their room's temperature is not known.
+[[nodiscard]] std::vector<Board> witness_boards(const Resist& resist);
+
+/// How fast the prediction falls with speed around `speed`: -d ln h/d ln n.
+[[nodiscard]] Result<double> exponent_at(const Prediction& prediction, Speed speed);
+
+} // namespace whirler::film

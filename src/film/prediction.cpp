@@ -1,0 +1,68 @@
+#include "whirler/film/prediction.hpp"
+
+#include <cmath>
+
+namespace whirler::film {
+namespace {
+
+/// The base with its own spread, for a bottle that nobody has measured.
+FilmCurve label_curve(const BaseModel& base) {
+  return [base](Speed speed) -> Result<Estimate> {
+    const auto middle = base.thickness(speed, std::nullopt);
+    if (!middle)
+      return middle.fault();
+    return estimate(*middle, base.deviation, flattening(speed, base.dries));
+  };
+}
+
+FilmCurve learnt_curve(const BaseModel& base, const Calibration& calibration) {
+  return [base, calibration](Speed speed) -> Result<Estimate> {
+    const auto middle = base.thickness(speed, std::nullopt);
+    if (!middle)
+      return middle.fault();
+    return calibrated(calibration, *middle, speed, base.dries);
+  };
+}
+
+} // namespace
+
+BaseModel rule_model(const Resist& resist, const Conditions& conditions) {
+  BaseModel base;
+  base.dries = resist.dries();
+  base.deviation = label_deviation(resist.dries(), conditions.air.cover);
+  base.thickness = [resist, conditions](Speed speed, std::optional<Temperature> room) {
+    Conditions then = conditions;
+    then.air.temperature = room.value_or(conditions.air.temperature);
+    return label_thickness(resist, then, speed);
+  };
+  return base;
+}
+
+Result<Prediction> predict(const BaseModel& base, std::span<const Board> boards) {
+  if (boards.empty())
+    return Prediction{label_curve(base), base.word, std::nullopt};
+  const auto calibration = calibrate(boards, base.thickness, base.deviation);
+  if (!calibration)
+    return calibration.fault();
+  return Prediction{learnt_curve(base, *calibration), Model::calibrated, *calibration};
+}
+
+std::vector<Board> witness_boards(const Resist& resist) {
+  std::vector<Board> boards;
+  for (const Witness& witness : resist.witnesses)
+    boards.push_back({witness.speed, witness.thickness, std::nullopt});
+  return boards;
+}
+
+Result<double> exponent_at(const Prediction& prediction, Speed speed) {
+  constexpr double kStep = 1.02;
+  const auto faster = prediction.curve(kStep * speed);
+  if (!faster)
+    return faster.fault();
+  const auto slower = prediction.curve(speed / kStep);
+  if (!slower)
+    return slower.fault();
+  return std::log(slower->thickness / faster->thickness) / (2.0 * std::log(kStep));
+}
+
+} // namespace whirler::film
