@@ -95,7 +95,8 @@ Result<FourRunCorrection> correct(const FourSizes& sizes, const PlacedMass& tria
   made.consistency = consistency;
   made.correction.mass = mass_for(wanted, radius);
   made.correction.unbalance = from_kg_m(-wanted);
-  made.correction.left = {0.0};
+  made.correction.rest = {0.0};
+  made.correction.influence = {std::abs(found.harmonic) / std::abs(trial_kg_m)};
   made.correction.response = response_of(sizes, found);
   const auto again = [&](std::span<const double> v) {
     return solve_kg_m({v[0], v[1], v[2], v[3]}, trial_kg_m);

@@ -76,14 +76,16 @@ double least_response(std::span<const TrialPair> runs) {
   return least;
 }
 
-std::vector<double> sizes_left(std::span<const TrialPair> runs, Complex trial_kg_m,
-                               Complex correction_kg_m) {
-  std::vector<double> left;
+void predict(Correction& made, std::span<const TrialPair> runs, Complex trial_kg_m,
+             Complex correction_kg_m) {
   for (const TrialPair& run : runs) {
     const Complex influence = (run.with_trial - run.before) / trial_kg_m;
-    left.push_back(std::abs(run.before - run.pattern + influence * correction_kg_m));
+    const Complex before = run.before - run.pattern;
+    const Complex rest = before + influence * correction_kg_m;
+    const bool rounding = std::abs(rest) < 1e-12 * std::abs(before);
+    made.influence.push_back(influence);
+    made.rest.push_back(rounding ? Complex{} : rest);
   }
-  return left;
 }
 
 } // namespace
@@ -109,6 +111,14 @@ Complex to_kg_m(const PlacedMass& mass) {
 
 PlacedUnbalance from_kg_m(Complex kg_m) {
   return {kilogram_metres(std::abs(kg_m)), wrapped(radians(std::arg(kg_m)))};
+}
+
+double predicted_rest(const Correction& correction, const PlacedUnbalance& missed) {
+  double squares = 0.0;
+  for (std::size_t i = 0; i < correction.rest.size(); ++i)
+    squares += std::norm(correction.rest[i] - correction.influence[i] * to_kg_m(missed));
+  return correction.rest.empty() ? 0.0
+                                 : std::sqrt(squares / static_cast<double>(correction.rest.size()));
 }
 
 PlacedMass mass_for(Complex correction_kg_m, Length radius) {
@@ -142,7 +152,7 @@ Result<Correction> correct(std::span<const TrialPair> runs, const PlacedMass& tr
   Correction made;
   made.mass = mass_for(wanted, radius);
   made.unbalance = from_kg_m(-wanted);
-  made.left = sizes_left(runs, trial_kg_m, wanted);
+  predict(made, runs, trial_kg_m, wanted);
   made.response = least_response(runs);
   const auto again = [&](std::span<const double> components) {
     return solve_kg_m(with_components(runs, components), trial_kg_m);

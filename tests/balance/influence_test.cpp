@@ -55,7 +55,7 @@ TEST_CASE("published: trial-mass examples, to 0.1 % and 0.1 deg of the exact ans
     REQUIRE(made.ok());
     CHECK(made->mass.mass.g() == Approx(example.exact_g).epsilon(1e-3));
     CHECK(apart_deg(made->mass.at, example.exact_deg) < 0.1);
-    CHECK(made->left.at(0) == Approx(0.0).margin(1e-12));
+    CHECK(predicted_rest(*made) == 0.0);
   }
 }
 
@@ -131,9 +131,13 @@ TEST_CASE("exact: one correction for several speeds leaves the least sum of squa
   };
   const Complex best = to_kg_m(made->mass);
   double predicted = 0.0;
-  for (const double left : made->left)
-    predicted += left * left;
+  for (const Reading& rest : made->rest)
+    predicted += std::norm(rest);
   CHECK(predicted == Approx(squares(best)).epsilon(1e-12));
+  CHECK(predicted_rest(*made) == Approx(std::sqrt(predicted / 3.0)).epsilon(1e-12));
+  const Complex missed = std::polar(3e-6, 1.0);
+  CHECK(predicted_rest(*made, from_kg_m(missed)) ==
+        Approx(std::sqrt(squares(best - missed) / 3.0)).epsilon(1e-9));
   for (int k = 0; k < 8; ++k)
     CHECK(squares(best + std::polar(1e-7, k * kRadPerTurn / 8.0)) > squares(best));
 }

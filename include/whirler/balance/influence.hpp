@@ -92,9 +92,15 @@ struct Correction {
   PlacedMass mass;           ///< to add, with the trial mass taken off again
   PlacedUnbalance unbalance; ///< what the rotor has: as large, opposite
   Spread spread;             ///< of the correction, and so of what will be left
-  std::vector<double> left;  ///< size of the reading that is predicted after it, one a speed
-  double response = 0.0;     ///< least change by the trial, as a share of the reading before it
+  std::vector<Reading> rest; ///< reading less the pattern that is predicted after it, one a speed
+  std::vector<std::complex<double>> influence; ///< S, reading a kg m, one a speed
+  double response = 0.0; ///< least change by the trial, as a share of the reading before it
 };
+
+/// Root mean square over the speeds of what the reading will be, less the pattern, when the mass
+/// that is put on misses the correction by `missed`.
+[[nodiscard]] double predicted_rest(const Correction& correction,
+                                    const PlacedUnbalance& missed = {});
 
 /// The trial mass should change the reading by this share or more, or its answer is mostly noise
 /// (common practice, no source).
