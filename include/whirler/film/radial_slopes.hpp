@@ -1,0 +1,203 @@
+// The radial system's right side with its Jacobian, and its error measure. Part of radial.hpp.
+#pragma once
+
+#include "whirler/film/radial.hpp"
+
+namespace whirler::film::thinning {
+
+template <class Closures, class Flow>
+void Radial<Closures, Flow>::look_at_places(const State& y, const Moment<kSolvents>& c,
+                                            double omega) {
+  for (std::size_t i = 0; i < cells(); ++i) {
+    const auto w = solvents(y, i);
+    PlaceSlopes<kSolvents>& s = places_[i].slopes;
+    s = slopes_at(closures_, c, omega * omega, w);
+    if (turbulent_)
+      stir_slopes(i, omega, s);
+    Layer at = layer(y[i * kBlock], w, s.rates, omega);
+    at.spread_w = s.spread_w;
+    at.spread_T = s.spread_T;
+    at.mobility_w = s.mobility_w;
+    at.warming = c.fluidity_dT / c.fluidity;
+    places_[i].crossing = flow_.cross(grid_.faces[i], at);
+  }
+}
+
+template <class Closures, class Flow>
+void Radial<Closures, Flow>::stir_slopes(std::size_t i, double omega,
+                                         PlaceSlopes<kSolvents>& s) const {
+  const Turbulence air = air_factor_[i];
+  for (std::size_t k = 0; k < kSolvents; ++k) {
+    s.e.by_omega[k] = air.factor * (s.e.by_omega[k] + air.power * s.e.e[k] / omega);
+    s.e.by_T[k] *= air.factor;
+    for (std::size_t l = 0; l < kSolvents; ++l)
+      s.e.by_w[k][l] *= air.factor;
+    s.heat_taken_w[k] *= air.factor;
+  }
+  s.heat_taken_omega = air.factor * (s.heat_taken_omega + air.power * s.rates.heat_taken / omega);
+  s.heat_taken_T *= air.factor;
+  stir(i, s.rates);
+}
+
+template <class Closures, class Flow>
+void Radial<Closures, Flow>::linearise(double t, const State& y, State& f, State& f_t) {
+  const double omega = std::abs(piece_.omega(t));
+  const auto c = closures_.at(omega, y[heat_at()]);
+  meet_air(omega);
+  look_at_places(y, c, omega);
+  const double kappa = moving_ ? front_speed(y, c, omega) : 0.0;
+  const double kappa_t = omega > 0.0 ? 2.0 * kappa * piece_.slope / omega : 0.0;
+  Inflow inflow;
+  std::array<double, kSolvents> w_in{};
+  for (std::size_t i = 0; i < cells(); ++i) {
+    Crossing& x = places_[i].crossing;
+    const double u = y[i * kBlock];
+    x.out -= grid_.faces[i] * kappa * u;
+    x.by_u -= grid_.faces[i] * kappa;
+    solids_row(i, u, kappa, inflow, f);
+    solvent_rows(i, y, inflow, w_in, f);
+    time_rows(i, y, inflow, w_in, kappa_t, f_t);
+    inflow = inflow_from(x, u, grid_.faces[i]);
+    w_in = solvents(y, i);
+  }
+  heat_rows(y, c, f, f_t);
+  front_rows(y, kappa);
+  f[front_at()] = 2.0 * kappa;
+  f_t[front_at()] = 2.0 * kappa_t;
+}
+
+template <class Closures, class Flow>
+void Radial<Closures, Flow>::solids_row(std::size_t i, double u, double kappa, const Inflow& in,
+                                        State& f) {
+  const Crossing& x = places_[i].crossing;
+  const double four = 4.0 / grid_.width;
+  const double root = std::sqrt(u);
+  const double cube = u * root;
+  auto& b = blocks_.cells[i];
+  f[i * kBlock] = four * (x.out - in.in * cube) + 4.0 * kappa * u;
+  b.own[0][0] = four * (x.by_u - 1.5 * in.in * root) + 4.0 * kappa;
+  b.inner[0][0] = -four * in.by_u * cube;
+  for (std::size_t k = 0; k < kSolvents; ++k) {
+    b.own[0][1 + k] = four * x.by_w;
+    b.inner[0][1 + k] = -four * in.by_w * cube;
+  }
+  b.column[0][0] = four * (x.by_T - in.by_T * cube);
+  b.column[1][0] = moving_ ? four * (-grid_.faces[i] * u - in.by_kappa * cube) + 4.0 * u : 0.0;
+}
+
+template <class Closures, class Flow>
+void Radial<Closures, Flow>::solvent_rows(std::size_t i, const State& y, const Inflow& in,
+                                          const std::array<double, kSolvents>& w_in, State& f) {
+  const EvaporationSlopes<kSolvents>& e = places_[i].slopes.e;
+  const auto w = solvents(y, i);
+  const double u = y[i * kBlock];
+  const double root = std::sqrt(u);
+  const double two = 2.0 / grid_.width;
+  auto& b = blocks_.cells[i];
+  for (std::size_t k = 0; k < kSolvents; ++k) {
+    const double mixing = w_in[k] - w[k];
+    const double rate = root * (two * in.in * mixing - places_[i].slopes.rates.e[k]);
+    f[i * kBlock + 1 + k] = rate;
+    b.own[1 + k][0] = 0.5 * rate / u;
+    b.inner[1 + k][0] = root * two * in.by_u * mixing;
+    for (std::size_t l = 0; l < kSolvents; ++l) {
+      b.own[1 + k][1 + l] = -root * e.by_w[k][l];
+      b.inner[1 + k][1 + l] = root * two * in.by_w * mixing;
+    }
+    b.own[1 + k][1 + k] -= root * two * in.in;
+    b.inner[1 + k][1 + k] += root * two * in.in;
+    b.column[0][1 + k] = root * (two * in.by_T * mixing - e.by_T[k]);
+    b.column[1][1 + k] = moving_ ? root * two * in.by_kappa * mixing : 0.0;
+  }
+}
+
+template <class Closures, class Flow>
+void Radial<Closures, Flow>::time_rows(std::size_t i, const State& y, const Inflow& in,
+                                       const std::array<double, kSolvents>& w_in, double kappa_t,
+                                       State& f_t) const {
+  const double u = y[i * kBlock];
+  const double root = std::sqrt(u);
+  const auto w = solvents(y, i);
+  const auto& b = blocks_.cells[i];
+  const double turn = piece_.slope;
+  f_t[i * kBlock] =
+      4.0 / grid_.width * (places_[i].crossing.by_omega - in.by_omega * u * root) * turn +
+      b.column[1][0] * kappa_t;
+  for (std::size_t k = 0; k < kSolvents; ++k)
+    f_t[i * kBlock + 1 + k] =
+        root *
+            (2.0 / grid_.width * in.by_omega * (w_in[k] - w[k]) - places_[i].slopes.e.by_omega[k]) *
+            turn +
+        b.column[1][1 + k] * kappa_t;
+}
+
+template <class Closures, class Flow>
+void Radial<Closures, Flow>::heat_rows(const State& y, const Moment<kSolvents>& c, State& f,
+                                       State& f_t) {
+  f[heat_at()] = f_t[heat_at()] = 0.0;
+  blocks_.corner[0] = {};
+  if constexpr (kSolvents > 0) {
+    const double behind = closures_.store.air_K - y[heat_at()];
+    double taken = 0.0, by_T = 0.0, by_omega = 0.0, stored = closures_.store.plate;
+    for (std::size_t i = 0; i < cells(); ++i) {
+      const PlaceSlopes<kSolvents>& s = places_[i].slopes;
+      taken += grid_.weight[i] * s.rates.heat_taken;
+      by_T += grid_.weight[i] * s.heat_taken_T;
+      by_omega += grid_.weight[i] * s.heat_taken_omega;
+      stored += grid_.weight[i] * stored_in(solvents(y, i)) / std::sqrt(y[i * kBlock]);
+    }
+    const double warming = (c.heat * behind - taken) / stored;
+    f[heat_at()] = warming;
+    f_t[heat_at()] = (c.heat_dw * behind - by_omega) * piece_.slope / stored;
+    blocks_.corner[0][0] = (c.heat + by_T) / stored;
+    for (std::size_t i = 0; i < cells(); ++i) {
+      const double root = std::sqrt(y[i * kBlock]);
+      const double share = grid_.weight[i] / stored;
+      auto& row = blocks_.cells[i].row[0];
+      row[0] = 0.5 * share * warming * stored_in(solvents(y, i)) / (root * y[i * kBlock]);
+      for (std::size_t k = 0; k < kSolvents; ++k)
+        row[1 + k] = -share * (places_[i].slopes.heat_taken_w[k] +
+                               warming * closures_.store.solvent[k] / root);
+    }
+  }
+}
+
+template <class Closures, class Flow>
+void Radial<Closures, Flow>::front_rows(const State& y, double kappa) {
+  blocks_.corner[1] = {};
+  blocks_.corner[1][1] = 1.0;
+  if (!moving_)
+    return;
+  const std::size_t last = cells() - 1;
+  const PlaceSlopes<kSolvents>& s = places_[last].slopes;
+  const double u = y[last * kBlock];
+  blocks_.cells[last].row[1][0] = -kappa / u;
+  for (std::size_t k = 0; k < kSolvents; ++k)
+    blocks_.cells[last].row[1][1 + k] = s.spread_w / u;
+  blocks_.corner[1][0] = -s.spread_T / u;
+}
+
+template <class Closures, class Flow>
+double Radial<Closures, Flow>::error(const State& e, const State& y0, const State& y1) const {
+  /// A kelvin moves a film by some 3 %: so many kelvin would be the whole of it.
+  constexpr double kKelvinPerFilm = 30.0;
+  double worst = std::abs(e[heat_at()]) / kKelvinPerFilm;
+  if (moving_)
+    worst = std::max(worst, std::abs(e[front_at()]));
+  for (std::size_t i = 0; i < cells(); ++i) {
+    const double u = y1[i * kBlock];
+    const double whole = 1.0 + total(solvents(y1, i));
+    if (!(u > 0.0) || !(whole > 0.0))
+      return std::numeric_limits<double>::infinity();
+    double here = std::abs(e[i * kBlock]) / (2.0 * std::max(y0[i * kBlock], u));
+    for (std::size_t k = 0; k < kSolvents; ++k)
+      here = std::max(here, std::abs(e[i * kBlock + 1 + k]) / whole);
+    if (!(here <= worst))
+      worst = here;
+  }
+  if (!(y1[heat_at()] > 0.0) || !std::isfinite(worst))
+    return std::numeric_limits<double>::infinity();
+  return worst;
+}
+
+} // namespace whirler::film::thinning

@@ -1,0 +1,44 @@
+// The column's history without its types: what set detection and the trace read.
+#pragma once
+
+#include "whirler/film/closures_label.hpp"
+#include "whirler/film/thinning_pieces.hpp"
+
+#include <optional>
+#include <span>
+#include <vector>
+
+namespace whirler::film::thinning {
+
+/// The even film at one time. SI.
+struct FilmPoint {
+  double t = 0.0;
+  double dry_m = 0.0;
+  double wet_m = 0.0;
+  double T_K = 298.15;
+};
+
+/// What one coat leaves at one radius. SI.
+struct ColumnStory {
+  std::vector<FilmPoint> points; ///< evenly in time, and at every kink
+  FilmPoint end;
+  bool is_set = false;
+  std::optional<double> set_s;
+  std::optional<double> needed_dwell_s; ///< from reaching the top
+  double top_from_s = 0.0;              ///< first time near the highest speed
+  double top_until_s = 0.0;             ///< last time there
+  double flow_left = 0.0;
+  double straight_dry_m = 0.0; ///< had the curve started at its highest speed
+  double coldest_K = 298.15;
+};
+
+inline constexpr double kNearTop = 0.95;     // share of the highest speed that counts as it
+inline constexpr double kSetWindow_s = 60.0; // how far ahead "set" looks
+inline constexpr double kSetLoss = 0.01;     // the solids that may still leave in it
+inline constexpr double kLongestDwell_s = 3600.0;
+
+/// None: no admissible film (closures that contradict themselves).
+[[nodiscard]] std::optional<ColumnStory>
+column_story(const Label& label, std::span<const Piece> pieces, double pour_m, double accuracy);
+
+} // namespace whirler::film::thinning
