@@ -1,0 +1,146 @@
+#include "schema.hpp"
+#include "whirler/files/read.hpp"
+#include "whirler/units/text.hpp"
+
+namespace whirler::files {
+namespace {
+
+using namespace machine;
+
+std::string mm_per_s_text(Velocity v) { return number_text(v.mm_per_s(), 6); }
+
+Conflicts port_missing(const DriveLine& drive) {
+  if (drive.type == DriveType::simulated || !drive.port.empty())
+    return {};
+  return {{"port", "nothing: the key \"port\" is missing",
+           "the name of the serial port, unless the drive is simulated", "add it"}};
+}
+
+Schema<DriveLine> drive_schema() {
+  return {{word<DriveLine, DriveType>("type", required,
+                                      {{"link", DriveType::link},
+                                       {"modbus", DriveType::modbus},
+                                       {"simulated", DriveType::simulated}},
+                                      &DriveLine::type),
+           text("port", optional, &DriveLine::port),
+           integer("baud", optional, 300, 4'000'000, &DriveLine::baud)},
+          {},
+          {{{"type"}, port_missing}}};
+}
+
+Schema<Tach> tach_schema() {
+  return {
+      {integer("marks_per_turn", required, 1, 1024, &Tach::marks_per_turn),
+       quantity("mark_radius_mm", required, above(0, 500, "mm"), &Tach::mark_radius, millimetres),
+       flag("index", required, &Tach::index),
+       word<Tach, SensorOn>("sensor_on", required,
+                            {{"ground", SensorOn::ground}, {"sprung", SensorOn::sprung}},
+                            &Tach::sensor_on)},
+      {},
+      {}};
+}
+
+Conflicts slowest_over_fastest(const Limits& limits) {
+  if (limits.speed_min <= limits.speed)
+    return {};
+  return {{"speed_min_rpm", number_text(limits.speed_min.rpm(), 6),
+           "at most speed_rpm, which is " + number_text(limits.speed.rpm(), 6),
+           "correct one of the two"}};
+}
+
+Schema<Limits> limits_schema() {
+  return {{quantity("speed_rpm", required, above(0, 100'000, "rpm"), &Limits::speed, rpm),
+           quantity("speed_min_rpm", required, from_to(0, 100'000, "rpm"), &Limits::speed_min, rpm),
+           quantity("ramp_rpm_s", required, above(0, 1'000'000, "rpm/s"), &Limits::ramp, rpm_per_s),
+           quantity("balance_grade_mm_s", optional, above(0, 4000, "mm/s"), &Limits::balance_grade,
+                    millimetres_per_s)},
+          {},
+          {{{"speed_min_rpm", "speed_rpm"}, slowest_over_fastest}}};
+}
+
+Schema<Rotor> rotor_schema() {
+  return {{quantity("mass_g", required, above(0, 100'000, "g"), &Rotor::mass, grams),
+           quantity("inertia_kg_m2", required, above(0, 10, "kg m2"), &Rotor::inertia, kg_m2)},
+          {},
+          {}};
+}
+
+Schema<Motor> motor_schema() {
+  return {{quantity("torque_N_m", required, above(0, 1000, "N m"), &Motor::torque, newton_metres),
+           word<Motor, MotorCurrent>("current", required,
+                                     {{"ac", MotorCurrent::ac}, {"brushed", MotorCurrent::brushed}},
+                                     &Motor::current)},
+          {},
+          {}};
+}
+
+Schema<Mount> mount_schema() {
+  return {{quantity("natural_hz", required, above(0, 1000, "Hz"), &Mount::natural, hertz),
+           number("damping", required, above(0, 10), &Mount::damping),
+           quantity("moving_mass_g", required, above(0, 1'000'000, "g"), &Mount::moving, grams)},
+          {},
+          {}};
+}
+
+Conflicts velocities_crossed(const JitterLimits& limits) {
+  if (*limits.watch_velocity <= *limits.stop_velocity)
+    return {};
+  return {{"watch_mm_s", mm_per_s_text(*limits.watch_velocity),
+           "at most stop_mm_s, which is " + mm_per_s_text(*limits.stop_velocity),
+           "correct one of the two"}};
+}
+
+Conflicts angles_crossed(const JitterLimits& limits) {
+  if (*limits.watch_angle <= *limits.stop_angle)
+    return {};
+  return {{"watch_mrad", number_text(limits.watch_angle->mrad(), 6),
+           "at most stop_mrad, which is " + number_text(limits.stop_angle->mrad(), 6),
+           "correct one of the two"}};
+}
+
+Schema<JitterLimits> jitter_schema() {
+  const Range velocity = above(0, 10'000, "mm/s");
+  const Range angle = above(0, 1000, "mrad");
+  using J = JitterLimits;
+  return {{quantity("watch_mm_s", optional, velocity, &J::watch_velocity, millimetres_per_s),
+           quantity("stop_mm_s", optional, velocity, &J::stop_velocity, millimetres_per_s),
+           quantity("watch_mrad", optional, angle, &J::watch_angle, milliradians),
+           quantity("stop_mrad", optional, angle, &J::stop_angle, milliradians)},
+          {},
+          {{{"watch_mm_s", "stop_mm_s"}, velocities_crossed},
+           {{"watch_mrad", "stop_mrad"}, angles_crossed}}};
+}
+
+Schema<Machine> machine_schema() {
+  return {
+      {text("name", optional, &Machine::name),
+       part("drive", required, drive_schema(), &Machine::drive),
+       word<Machine, Direction>(
+           "direction", required,
+           {{"cw", Direction::clockwise}, {"ccw", Direction::counterclockwise}},
+           &Machine::direction),
+       part("tach", required, tach_schema(), &Machine::tach),
+       word<Machine, Lid>("lid", required,
+                          {{"switch", Lid::interlock_switch},
+                           {"wired_to_drive", Lid::wired_to_drive},
+                           {"none", Lid::none}},
+                          &Machine::lid),
+       word<Machine, Air>("air", required,
+                          {{"open", Air::open}, {"lidded", Air::lidded}, {"vented", Air::vented}},
+                          &Machine::air),
+       part("limits", required, limits_schema(), &Machine::limits),
+       part("rotor", required, rotor_schema(), &Machine::rotor),
+       part("motor", optional, motor_schema(), &Machine::motor),
+       part("mount", optional, mount_schema(), &Machine::mount),
+       part("jitter", optional, jitter_schema(), &Machine::jitter)},
+      {},
+      {}};
+}
+
+} // namespace
+
+Read<machine::Machine> read_machine(std::string_view text, const std::string& file) {
+  return read_file(text, file, "machine", machine_schema());
+}
+
+} // namespace whirler::files
