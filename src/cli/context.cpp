@@ -1,5 +1,8 @@
 #include "context.hpp"
 
+#include <array>
+#include <charconv>
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <iostream>
@@ -48,6 +51,17 @@ Json to_json(const Fault& fault) {
           {"what", fault.what},
           {"where", fault.where},
           {"next", fault.next}};
+}
+
+Json rounded(double value) {
+  if (!std::isfinite(value))
+    return nullptr;
+  std::array<char, 32> buffer{};
+  const auto written = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value,
+                                     std::chars_format::scientific, 11);
+  double read = value;
+  std::from_chars(buffer.data(), written.ptr, read);
+  return read;
 }
 
 void Context::say(const std::string& line) const { (json ? std::cerr : std::cout) << line << '\n'; }

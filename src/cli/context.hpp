@@ -43,6 +43,10 @@ struct Context {
 /// The JSON form of a fault: kind, what, where, next.
 [[nodiscard]] Json to_json(const Fault& fault);
 
+/// A number for JSON without the last digits' noise of a change of units (3000, not
+/// 3000.0000000000005): 12 significant digits; null where it is not finite.
+[[nodiscard]] Json rounded(double value);
+
 /// The whole text of a file; fault (input) when it cannot be read or is over 64 MiB.
 [[nodiscard]] Result<std::string> read_text_file(const std::string& path);
 

@@ -9,7 +9,9 @@ namespace whirler::cli {
 namespace {
 
 /// In the order in which --help shows them.
-constexpr std::array<void (*)(CLI::App&, Context&), 0> kCommands{};
+constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
+    add_check,
+});
 
 void add_common_options(CLI::App& program, Context& context) {
   program.set_version_flag("--version", "whirler " WHIRLER_VERSION);

@@ -1,0 +1,102 @@
+#include "commands.hpp"
+#include "load.hpp"
+#include "timeline_drawing.hpp"
+
+#include <memory>
+
+namespace whirler::cli {
+namespace {
+
+constexpr const char* kExamples =
+    "Examples:\n"
+    "  whirler check thin.json bench.json     every mistake of both files, with line and column\n"
+    "  whirler check --json profiles/*.json   the same as one JSON document\n"
+    "Nothing moves. Exit status 3 when any file has a mistake or cannot be read.";
+
+std::string name_of(const files::AnyFile& any) {
+  struct Name {
+    std::string operator()(const files::ResistFile& file) const { return file.resist.name; }
+    std::string operator()(const profile::Profile& file) const { return file.name; }
+    std::string operator()(const blank::Blank& file) const { return file.name; }
+    std::string operator()(const machine::Machine& file) const { return file.name; }
+  };
+  return std::visit(Name{}, any);
+}
+
+void show_profile(const Context& context, const profile::Profile& profile, Json& answer) {
+  const auto laid = profile::timeline(profile);
+  if (!laid)
+    return; // the reader lets no such profile through
+  for (const std::string& line : drawing(*laid))
+    context.say("  " + line);
+  for (const std::string& line : steps_in_words(profile, *laid))
+    context.say("  " + line);
+  answer["total_s"] = rounded(laid->total().s());
+  answer["top_speed_rpm"] = rounded(laid->top_speed().rpm());
+  answer["has_jump"] = laid->has_jump();
+}
+
+Json show_good(const Context& context, const Loaded<files::AnyFile>& file) {
+  const std::string kind{files::kind_word(file.value)};
+  const std::string name = name_of(file.value);
+  context.say(file.path + ": " + kind + (name.empty() ? "" : " \"" + name + "\"") + ": good");
+  Json answer{{"file", file.path}, {"kind", kind}, {"name", name}};
+  if (const auto* profile = std::get_if<profile::Profile>(&file.value))
+    show_profile(context, *profile, answer);
+  return answer;
+}
+
+bool is_table(const std::string& path) { return path.ends_with(".csv"); }
+
+/// A table of pulses. The length of a tick is not in the file, so any will do here.
+std::optional<Json> show_table(const Context& context, FileLoader& files, const std::string& path) {
+  const auto pulses = files.load_pulses(path, {microseconds(1), std::nullopt});
+  if (!pulses)
+    return std::nullopt;
+  const std::size_t count = pulses->value.size();
+  context.say(path + ": pulses, " + std::to_string(count) + " rows: good");
+  return Json{{"file", path}, {"kind", "pulses"}, {"rows", count}};
+}
+
+std::optional<Json> show_file(const Context& context, FileLoader& files, const std::string& path) {
+  if (is_table(path))
+    return show_table(context, files, path);
+  const auto file = files.load<files::AnyFile>(path);
+  if (!file)
+    return std::nullopt;
+  return show_good(context, *file);
+}
+
+int check_files(const Context& context, const std::vector<std::string>& paths) {
+  FileLoader files(context);
+  Json good = Json::array();
+  std::size_t said = 0;
+  for (const std::string& path : paths) {
+    if (auto file = show_file(context, files, path))
+      good.push_back(std::move(*file));
+    for (; said < files.faults().size(); ++said)
+      context.say(files::to_text(files.faults()[said]));
+  }
+  Json faults = Json::array();
+  for (const files::FileFault& fault : files.faults())
+    faults.push_back(to_json(fault));
+  if (!files.ok())
+    context.say(std::to_string(files.faults().size()) + " to correct");
+  context.answer({{"files", std::move(good)}, {"faults", std::move(faults)}});
+  return files.ok() ? kDone : kInput;
+}
+
+} // namespace
+
+void add_check(CLI::App& program, Context& context) {
+  auto paths = std::make_shared<std::vector<std::string>>();
+  CLI::App* command =
+      program.add_subcommand("check", "Validates files without moving anything")->footer(kExamples);
+  command->add_option("FILE", *paths, "Profiles, resists, blanks, machines; pulses as .csv")
+      ->required();
+  command->callback([&context, paths] {
+    context.work = [&context, paths] { return check_files(context, *paths); };
+  });
+}
+
+} // namespace whirler::cli
