@@ -121,16 +121,16 @@ Result<std::vector<Point>> points_of(std::span<const Board> boards, const ModelT
     return input_fault("no measured board", "", "give one, as 1.62um@3000rpm");
   std::vector<Point> points;
   for (const Board& board : boards) {
-    if (!(board.speed.rpm() > 0.0 && board.thickness.um() > 0.0 && board.speed.is_finite() &&
+    const Speed speed = board.spin.speed;
+    if (!(speed.rpm() > 0.0 && board.thickness.um() > 0.0 && speed.is_finite() &&
           board.thickness.is_finite()))
       return input_fault("a board of " + number_text(board.thickness.um()) + " um at " +
-                             number_text(board.speed.rpm()) + " rpm",
+                             number_text(speed.rpm()) + " rpm",
                          "", "give a thickness and a speed above 0");
-    const auto expected = model(board.speed, board.temperature);
+    const auto expected = model(board.spin);
     if (!expected)
       return expected.fault();
-    points.push_back(
-        {std::log(board.thickness / *expected), std::log(board.speed.rpm()), points.size()});
+    points.push_back({std::log(board.thickness / *expected), std::log(speed.rpm()), points.size()});
   }
   return points;
 }
@@ -166,7 +166,7 @@ Result<Calibration> calibrate(std::span<const Board> boards, const ModelThicknes
   const double shift = mean_reach(points); // the pivot is of the boards that are used
   for (Point& p : points) {
     p.reach -= shift;
-    result.fastest = std::max(result.fastest, boards[p.board].speed);
+    result.fastest = std::max(result.fastest, boards[p.board].spin.speed);
   }
   const Posterior usual = update(points, label_deviation, kBoardDeviation);
   result.board_deviation = shown_scatter(points, usual);

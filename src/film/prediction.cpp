@@ -8,7 +8,7 @@ namespace {
 /// The base with its own spread, for a bottle that nobody has measured.
 FilmCurve label_curve(const BaseModel& base) {
   return [base](Speed speed) -> Result<Estimate> {
-    const auto middle = base.thickness(speed, std::nullopt);
+    const auto middle = base.thickness({speed, std::nullopt, std::nullopt});
     if (!middle)
       return middle.fault();
     return estimate(*middle, base.deviation, flattening(speed, base.dries));
@@ -17,7 +17,7 @@ FilmCurve label_curve(const BaseModel& base) {
 
 FilmCurve learnt_curve(const BaseModel& base, const Calibration& calibration) {
   return [base, calibration](Speed speed) -> Result<Estimate> {
-    const auto middle = base.thickness(speed, std::nullopt);
+    const auto middle = base.thickness({speed, std::nullopt, std::nullopt});
     if (!middle)
       return middle.fault();
     return calibrated(calibration, *middle, speed, base.dries);
@@ -30,10 +30,12 @@ BaseModel rule_model(const Resist& resist, const Conditions& conditions) {
   BaseModel base;
   base.dries = resist.dries();
   base.deviation = label_deviation(resist.dries(), conditions.air.cover);
-  base.thickness = [resist, conditions](Speed speed, std::optional<Temperature> room) {
+  base.thickness = [resist, conditions](const Spin& spin) {
     Conditions then = conditions;
-    then.air.temperature = room.value_or(conditions.air.temperature);
-    return label_thickness(resist, then, speed);
+    then.air.temperature = spin.temperature.value_or(conditions.air.temperature);
+    if (spin.dwell)
+      then.dwell = spin.dwell;
+    return label_thickness(resist, then, spin.speed);
   };
   return base;
 }
@@ -47,10 +49,23 @@ Result<Prediction> predict(const BaseModel& base, std::span<const Board> boards)
   return Prediction{learnt_curve(base, *calibration), Model::calibrated, *calibration};
 }
 
+BaseModel known_model(const Known& known, const Air& today) {
+  BaseModel base;
+  base.thickness = [known, today](const Spin& spin) -> Result<Length> {
+    Air then = today;
+    then.temperature = spin.temperature.value_or(today.temperature);
+    const auto film = known_estimate(known, then, spin.speed);
+    if (!film)
+      return film.fault();
+    return film->thickness;
+  };
+  return base;
+}
+
 std::vector<Board> witness_boards(const Resist& resist) {
   std::vector<Board> boards;
   for (const Witness& witness : resist.witnesses)
-    boards.push_back({witness.speed, witness.thickness, std::nullopt});
+    boards.push_back({{witness.speed, {}, {}}, witness.thickness});
   return boards;
 }
 

@@ -13,11 +13,11 @@ using Catch::Matchers::ContainsSubstring;
 namespace {
 
 /// A model that says 2 um at 3000 rpm and falls by the half power.
-Result<Length> half_power(Speed speed, std::optional<Temperature> /*any*/) {
-  return micrometres(2.0 * std::sqrt(3000.0 / speed.rpm()));
+Result<Length> half_power(const Spin& spin) {
+  return micrometres(2.0 * std::sqrt(3000.0 / spin.speed.rpm()));
 }
 
-Board board(double um, double speed_rpm) { return {rpm(speed_rpm), micrometres(um), {}}; }
+Board board(double um, double speed_rpm) { return {{rpm(speed_rpm), {}, {}}, micrometres(um)}; }
 
 Calibration learn(const std::vector<Board>& boards) {
   const auto result = calibrate(boards, half_power, kLabelDeviation);
@@ -48,7 +48,7 @@ TEST_CASE("limit: many boards of one power law teach that power law") {
   }
   const Calibration c = learn(boards);
   CHECK(0.5 + c.exponent_shift == Approx(0.46).margin(0.004));
-  const auto film = calibrated(c, *half_power(rpm(3000), {}), rpm(3000), true);
+  const auto film = calibrated(c, *half_power({rpm(3000), {}, {}}), rpm(3000), true);
   CHECK(film.thickness.um() == Approx(2.6).epsilon(0.005));
 }
 
@@ -62,7 +62,7 @@ TEST_CASE("film: two speeds move the exponent part of the way, one speed not at 
 
 TEST_CASE("film: each board narrows the interval, and reaching beyond them widens it") {
   const auto at = [](const Calibration& c, double speed) {
-    return width(calibrated(c, *half_power(rpm(speed), {}), rpm(speed), true));
+    return width(calibrated(c, *half_power({rpm(speed), {}, {}}), rpm(speed), true));
   };
   const double label = width(estimate(micrometres(2), kLabelDeviation));
   const Calibration one = learn({board(2.1, 3000)});
@@ -128,7 +128,8 @@ TEST_CASE(
     };
     const std::vector<Board> boards = {draw(), draw(), draw()};
     const Board next = draw();
-    const Estimate e = calibrated(learn(boards), *half_power(next.speed, {}), next.speed, true);
+    const Estimate e =
+        calibrated(learn(boards), *half_power({next.spin.speed, {}, {}}), next.spin.speed, true);
     inside += next.thickness >= e.low && next.thickness <= e.high ? 1 : 0;
   }
   const double coverage = static_cast<double>(inside) / kWorkshops;

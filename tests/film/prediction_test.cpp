@@ -46,12 +46,38 @@ TEST_CASE("film: a witness of the file makes the prediction calibrated and narro
 }
 
 TEST_CASE("film: a board measured in a cold room predicts today's warm one") {
-  const std::vector<Board> cold = {{rpm(3000), micrometres(2.0), celsius(15)}};
-  const std::vector<Board> warm = {{rpm(3000), micrometres(2.0), celsius(25)}};
+  const std::vector<Board> cold = {{{rpm(3000), celsius(15), {}}, micrometres(2.0)}};
+  const std::vector<Board> warm = {{{rpm(3000), celsius(25), {}}, micrometres(2.0)}};
   const auto base = rule_model(resist(), kConditions);
   const double from_cold = predict(base, cold)->curve(rpm(3000))->thickness.um();
   const double from_warm = predict(base, warm)->curve(rpm(3000))->thickness.um();
   const double ratio = temperature_ratio(resist(), kConditions.air, celsius(15)).value();
   CHECK(ratio > 1.05);
   CHECK(from_cold / from_warm == Approx(ratio).epsilon(0.01));
+}
+
+TEST_CASE("film: several known boards without a label teach an exponent") {
+  // EPFL course Micro-331: T = 94.67679 rpm^-0.52672 um, three of its points.
+  const auto curve = [](double speed) { return 94.67679 * std::pow(speed, -0.52672); };
+  std::vector<Board> boards;
+  for (const double speed : {1000.0, 2000.0, 4000.0})
+    boards.push_back({{rpm(speed), {}, {}}, micrometres(curve(speed))});
+  const Known first{boards[0].thickness, boards[0].spin.speed, {}};
+  const auto p = predict(known_model(first, kConditions.air), boards);
+  REQUIRE(p.ok());
+  CHECK(p->model == Model::calibrated);
+  CHECK(exponent_at(*p, rpm(2000)).value() > 0.505);
+  CHECK(p->curve(rpm(6000))->thickness.um() == Approx(curve(6000)).epsilon(0.03));
+}
+
+TEST_CASE("film: a board of a liquid that does not dry is judged at its own dwell") {
+  Resist oil;
+  oil.viscosity = pascal_seconds(1.0);
+  oil.density = g_per_cm3(1.0);
+  const Conditions today{kConditions.air, seconds(40)};
+  const auto base = rule_model(oil, today);
+  // Twice as long at speed leaves 2^-1/2 of the film.
+  const std::vector<Board> board = {{{rpm(3000), {}, seconds(80)}, micrometres(10.0)}};
+  const auto film = predict(base, board)->curve(rpm(3000));
+  CHECK(film->thickness.um() == Approx(10.0 * std::sqrt(2.0)).epsilon(0.02));
 }

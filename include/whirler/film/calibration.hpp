@@ -28,15 +28,22 @@
 
 namespace whirler::film {
 
-/// A board as it was coated and measured.
-struct Board {
+/// How a board was coated. What is not known is taken as today's.
+struct Spin {
   Speed speed;
-  Length thickness;
-  std::optional<Temperature> temperature; ///< of the room; none: taken as today's
+  std::optional<Temperature> temperature; ///< of the room
+  std::optional<Duration> dwell;          ///< matters for a liquid that does not dry
 };
 
-/// The model's thickness at a speed and a room temperature, uncalibrated. None: today's.
-using ModelThickness = std::function<Result<Length>(Speed, std::optional<Temperature>)>;
+/// A board as it was coated and measured.
+struct Board {
+  Spin spin;
+  Length thickness;
+  bool weighed = false; ///< else read by a gauge
+};
+
+/// The model's thickness, uncalibrated.
+using ModelThickness = std::function<Result<Length>(const Spin&)>;
 
 /// A board that does not fit what the others (or, for a lone one, the label) say.
 struct Suspect {

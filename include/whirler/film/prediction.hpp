@@ -10,6 +10,7 @@
 
 #include <optional>
 #include <span>
+#include <vector>
 
 namespace whirler::film {
 
@@ -23,6 +24,10 @@ struct BaseModel {
 
 /// The workshop rule as a base.
 [[nodiscard]] BaseModel rule_model(const Resist& resist, const Conditions& conditions);
+
+/// The half power through one known board, for a liquid whose label is not known: a base to learn
+/// from several such boards.
+[[nodiscard]] BaseModel known_model(const Known& known, const Air& today);
 
 /// A curve with the word for what stands behind it.
 struct Prediction {
