@@ -8,5 +8,6 @@ namespace whirler::cli {
 
 // Kept in alphabetical order; main.cpp lists them in the order in which --help shows them.
 void add_check(CLI::App& program, Context& context);
+void add_simulate(CLI::App& program, Context& context);
 
 } // namespace whirler::cli

@@ -11,6 +11,7 @@ namespace {
 /// In the order in which --help shows them.
 constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
     add_check,
+    add_simulate,
 });
 
 void add_common_options(CLI::App& program, Context& context) {

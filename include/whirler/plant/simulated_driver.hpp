@@ -46,6 +46,8 @@ class SimulatedDriver {
   /// Bytes for the host since the last call.
   [[nodiscard]] std::vector<std::uint8_t> take_output();
 
+  /// Resets the driver now, as opening the port does to many boards.
+  void reset(link::Latch woke_by) { boot(woke_by); }
   /// False while the cable is pulled.
   [[nodiscard]] bool plugged() const { return !faults_.holds(FaultWord::cable); }
   /// Turning, and no fresh keep-alive for so long; zero while nothing turns.

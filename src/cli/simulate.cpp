@@ -1,0 +1,150 @@
+#include <utility> // ahead of Asio: Boost 1.74 forgets it for g++ 12 in C++20
+
+#include "commands.hpp"
+#include "load.hpp"
+#include "whirler/drive/simulated_drive.hpp"
+
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/post.hpp>
+#include <boost/asio/signal_set.hpp>
+#include <boost/asio/steady_timer.hpp>
+
+#include <chrono>
+#include <iostream>
+#include <memory>
+
+namespace whirler::cli {
+namespace {
+
+namespace asio = boost::asio;
+
+struct SimulateOptions {
+  std::string machine;
+  std::string blank;
+  std::vector<std::string> faults;
+  double speed_up = 1.0;
+  std::uint64_t seed = 1;
+  std::string link;
+  std::optional<Duration> serves_for;
+  bool resets_on_open = false;
+};
+
+std::string footer() {
+  std::string text =
+      "Examples:\n"
+      "  whirler simulate                          a plain spinner; prints its port\n"
+      "  whirler simulate --machine bench.json --blank board.json --link /tmp/spin\n"
+      "  whirler simulate --fault lid@12s --fault corrupt=1e-3@0s --speed-up 20\n\n"
+      "Faults are WORD[=VALUE]@TIME[+DURATION]. Times count from the first start of "
+      "a\nprogram, in the spinner's time; @0s counts from switching on. The words:\n";
+  for (const auto& fault : plant::fault_descriptions()) {
+    std::string name(fault.name);
+    if (!fault.value.empty())
+      name += "=" + number_text(fault.usual);
+    name.resize(std::max<std::size_t>(name.size() + 1, 16), ' ');
+    text += "  " + name + std::string(fault.what) +
+            (fault.value.empty() ? "" : " (" + std::string(fault.value) + ")") + "\n";
+  }
+  return text +
+         "\nWith --speed-up S the spinner and its driver live S times as fast. Its dead-man still\n"
+         "gives a host 250 ms of the wall's time: until then the spinner waits for a late one.";
+}
+
+/// The setup that the files and faults ask for; none when something was wrong, which has been said
+/// and whose exit status is then in `status`.
+std::optional<plant::Setup> set_up(const Context& context, const SimulateOptions& options,
+                                   int& status) {
+  FileLoader files(context);
+  machine::Machine machine = plant::plain_machine();
+  std::optional<blank::Blank> blank;
+  if (!options.machine.empty())
+    if (auto file = files.load<machine::Machine>(options.machine))
+      machine = std::move(file->value);
+  if (!options.blank.empty())
+    if (auto file = files.load<blank::Blank>(options.blank))
+      blank = std::move(file->value);
+  if (!files.ok()) {
+    status = files.fail();
+    return std::nullopt;
+  }
+  plant::Unknowns unknowns;
+  unknowns.seed = options.seed;
+  auto setup = plant::make_setup(machine, blank, unknowns);
+  if (!setup) {
+    status = context.fail(setup.fault());
+    return std::nullopt;
+  }
+  for (const std::string& text : options.faults) {
+    const auto fault = plant::parse_fault(text);
+    if (!fault) {
+      status = context.fail(fault.fault());
+      return std::nullopt;
+    }
+    setup->faults.push_back(*fault);
+  }
+  return std::move(setup).value();
+}
+
+/// Until a signal, or the time that was given.
+void serve(asio::io_context& loop, const std::optional<Duration>& time) {
+  asio::signal_set signals(loop, SIGINT, SIGTERM, SIGHUP);
+  asio::steady_timer timer(loop);
+  signals.async_wait([&loop](const boost::system::error_code&, int) { loop.stop(); });
+  if (time) {
+    timer.expires_after(std::chrono::microseconds(std::llround(time->us())));
+    timer.async_wait([&loop](const boost::system::error_code&) { loop.stop(); });
+  }
+  const auto keep_waiting = asio::make_work_guard(loop);
+  loop.run();
+}
+
+int simulate(const Context& context, const SimulateOptions& options) {
+  int status = kDone;
+  auto setup = set_up(context, options, status);
+  if (!setup)
+    return status;
+  asio::io_context loop;
+  drive::SimulationOptions simulation;
+  simulation.setup = std::move(*setup);
+  simulation.speed_up = options.speed_up;
+  simulation.link = options.link;
+  simulation.resets_on_open = options.resets_on_open;
+  simulation.on_event = [&](const std::string& line) {
+    asio::post(loop, [&context, line] {
+      context.say(line);
+      std::cout.flush();
+    });
+  };
+  const auto spinner = drive::SimulatedDrive::start(std::move(simulation));
+  if (!spinner)
+    return context.fail(spinner.fault());
+  context.say("A simulated spinner listens at " + spinner->port());
+  context.answer({{"port", spinner->port()}, {"link", options.link}});
+  std::cout.flush();
+  serve(loop, options.serves_for);
+  return kDone;
+}
+
+} // namespace
+
+void add_simulate(CLI::App& program, Context& context) {
+  auto options = std::make_shared<SimulateOptions>();
+  CLI::App* command =
+      program
+          .add_subcommand("simulate", "A simulated spinner on a pseudo-terminal, faults on request")
+          ->footer(footer());
+  command->add_option("--machine", options->machine, "The machine to be (else a plain one)");
+  command->add_option("--blank", options->blank, "The plate bolted on (else the bare hub)");
+  command->add_option("--fault", options->faults, "What goes wrong, and when; may be repeated");
+  command->add_option("--speed-up", options->speed_up, "How many times as fast as real, 1 to 100");
+  command->add_option("--seed", options->seed, "Another seed: other marks, noise and wander");
+  command->add_option("--link", options->link, "A symbolic link to make to the port");
+  add_quantity<Duration>(*command, "--for", options->serves_for, "End after this time");
+  command->add_flag("--resets-on-open", options->resets_on_open,
+                    "Opening the port resets the driver, as on many boards");
+  command->callback([&context, options] {
+    context.work = [&context, options] { return simulate(context, *options); };
+  });
+}
+
+} // namespace whirler::cli
