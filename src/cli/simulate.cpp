@@ -1,22 +1,18 @@
-#include <utility> // ahead of Asio: Boost 1.74 forgets it for g++ 12 in C++20
-
 #include "commands.hpp"
 #include "load.hpp"
 #include "whirler/drive/simulated_drive.hpp"
 
-#include <boost/asio/io_context.hpp>
-#include <boost/asio/post.hpp>
-#include <boost/asio/signal_set.hpp>
-#include <boost/asio/steady_timer.hpp>
-
+#include <algorithm>
 #include <chrono>
+#include <cmath>
+#include <csignal>
+#include <ctime>
 #include <iostream>
 #include <memory>
+#include <mutex>
 
 namespace whirler::cli {
 namespace {
-
-namespace asio = boost::asio;
 
 struct SimulateOptions {
   std::string machine;
@@ -85,17 +81,33 @@ std::optional<plant::Setup> set_up(const Context& context, const SimulateOptions
   return std::move(setup).value();
 }
 
+/// Signals that end the command. Blocked before any thread is made, so that all threads leave them
+/// to `serve`.
+sigset_t ending_signals() {
+  sigset_t signals;
+  sigemptyset(&signals);
+  for (const int signal : {SIGINT, SIGTERM, SIGHUP})
+    sigaddset(&signals, signal);
+  return signals;
+}
+
 /// Until a signal, or the time that was given.
-void serve(asio::io_context& loop, const std::optional<Duration>& time) {
-  asio::signal_set signals(loop, SIGINT, SIGTERM, SIGHUP);
-  asio::steady_timer timer(loop);
-  signals.async_wait([&loop](const boost::system::error_code&, int) { loop.stop(); });
-  if (time) {
-    timer.expires_after(std::chrono::microseconds(std::llround(time->us())));
-    timer.async_wait([&loop](const boost::system::error_code&) { loop.stop(); });
+void serve(const sigset_t& signals, const std::optional<Duration>& time) {
+  int ended_by = 0;
+  if (!time) {
+    sigwait(&signals, &ended_by);
+    return;
   }
-  const auto keep_waiting = asio::make_work_guard(loop);
-  loop.run();
+  using WallClock = std::chrono::steady_clock;
+  const auto end = WallClock::now() + std::chrono::duration<double>(time->s());
+  while (WallClock::now() < end) {
+    const std::chrono::duration<double> left = end - WallClock::now();
+    const double whole = std::clamp(std::floor(left.count()), 0.0, 3600.0);
+    const double rest = std::clamp(left.count() - whole, 0.001, 0.999);
+    const timespec wait{static_cast<time_t>(whole), static_cast<long>(rest * 1e9)};
+    if (sigtimedwait(&signals, nullptr, &wait) > 0)
+      return;
+  }
 }
 
 int simulate(const Context& context, const SimulateOptions& options) {
@@ -103,25 +115,29 @@ int simulate(const Context& context, const SimulateOptions& options) {
   auto setup = set_up(context, options, status);
   if (!setup)
     return status;
-  asio::io_context loop;
+  const sigset_t signals = ending_signals();
+  pthread_sigmask(SIG_BLOCK, &signals, nullptr);
+  std::mutex one_line;
   drive::SimulationOptions simulation;
   simulation.setup = std::move(*setup);
   simulation.speed_up = options.speed_up;
   simulation.link = options.link;
   simulation.resets_on_open = options.resets_on_open;
   simulation.on_event = [&](const std::string& line) {
-    asio::post(loop, [&context, line] {
-      context.say(line);
-      std::cout.flush();
-    });
+    const std::lock_guard lock(one_line);
+    context.say(line);
+    std::cout.flush();
   };
   const auto spinner = drive::SimulatedDrive::start(std::move(simulation));
   if (!spinner)
     return context.fail(spinner.fault());
-  context.say("A simulated spinner listens at " + spinner->port());
-  context.answer({{"port", spinner->port()}, {"link", options.link}});
-  std::cout.flush();
-  serve(loop, options.serves_for);
+  {
+    const std::lock_guard lock(one_line);
+    context.say("A simulated spinner listens at " + spinner->port());
+    context.answer({{"port", spinner->port()}, {"link", options.link}});
+    std::cout.flush();
+  }
+  serve(signals, options.serves_for);
   return kDone;
 }
 
