@@ -52,12 +52,12 @@ struct CoatStart {
 
 /// A report of the drive. Kept to 1 us, 1/1000 rpm and 1/1000 of the motor's range.
 struct Sample {
-  Duration at; ///< since the start, by this computer's clock
-  Speed speed; ///< as the tach shows it
-  Speed target;
-  Duration drive_clock; ///< the drive's own, to compare the two
-  double command = 0.0; ///< 0 to 1 of what the motor can be given
-  int segment = -1;     ///< of the program; -1 where the drive names none
+  Duration at{}; ///< since the start, by this computer's clock
+  Speed speed{}; ///< as the tach shows it
+  Speed target{};
+  Duration drive_clock{}; ///< the drive's own, to compare the two
+  double command = 0.0;   ///< 0 to 1 of what the motor can be given
+  int segment = -1;       ///< of the program; -1 where the drive names none
 };
 
 struct Event {

@@ -36,12 +36,12 @@ namespace whirler::notebook {
 
 /// What the log is asked for; an empty text, or no instant, asks for all.
 struct Filter {
-  std::string resist; ///< each: a part of the name, in any case (of ASCII letters)
-  std::string board;
-  std::string verdict;          ///< the whole word
-  std::optional<Instant> from;  ///< started at or after
-  std::optional<Instant> until; ///< started before
-  std::size_t most = 0;         ///< the newest so many; 0: all
+  std::string resist{}; ///< each: a part of the name, in any case (of ASCII letters)
+  std::string board{};
+  std::string verdict{};          ///< the whole word
+  std::optional<Instant> from{};  ///< started at or after
+  std::optional<Instant> until{}; ///< started before
+  std::size_t most = 0;           ///< the newest so many; 0: all
 };
 
 class Database;

@@ -1,0 +1,178 @@
+#include "database.hpp"
+
+#include <sys/stat.h>
+
+#include <filesystem>
+
+namespace whirler::notebook {
+namespace {
+
+constexpr int kPatience_ms = 2000; ///< how long another program's commit is waited for
+
+} // namespace
+
+Fault fault_of(int code, const std::string& path) {
+  switch (code & 0xFF) { // the rest of an extended code is detail
+  case SQLITE_BUSY:
+  case SQLITE_LOCKED:
+    return input_fault("another program is writing to the notebook", path,
+                       "wait until it has finished, or name another one with --notebook");
+  case SQLITE_FULL:
+    return input_fault("the disk is full", path,
+                       "make room; what was written before is still there");
+  case SQLITE_READONLY:
+  case SQLITE_PERM:
+  case SQLITE_AUTH:
+    return input_fault("the notebook may not be written", path,
+                       "check its permissions and its folder's, or name another with --notebook");
+  case SQLITE_CANTOPEN:
+    return input_fault("the notebook cannot be opened", path,
+                       "check its folder and its permissions, or name another with --notebook");
+  case SQLITE_NOTADB:
+    return input_fault("this file is not a notebook", path, "name another with --notebook");
+  case SQLITE_CORRUPT:
+    return input_fault("the notebook is damaged", path,
+                       "keep a copy of it, and go on in a new one with --notebook");
+  case SQLITE_IOERR:
+    return input_fault("the disk gave an error (SQLite " + std::to_string(code) + ")", path,
+                       "check the disk and its space; what was written before is still there");
+  default:
+    return {FaultKind::program,
+            std::string("SQLite says: ") + sqlite3_errstr(code) + " (" + std::to_string(code) + ")",
+            path, "please report it"};
+  }
+}
+
+// ---- statement
+
+Statement::Statement(sqlite3_stmt* statement, const std::string& path)
+    : statement_(statement), path_(path) {}
+
+Statement& Statement::bind(std::int64_t value) {
+  if (const int code = sqlite3_bind_int64(statement_.get(), ++bound_, value); code != SQLITE_OK)
+    trouble_ = code;
+  return *this;
+}
+
+Statement& Statement::bind(double value) {
+  if (const int code = sqlite3_bind_double(statement_.get(), ++bound_, value); code != SQLITE_OK)
+    trouble_ = code;
+  return *this;
+}
+
+Statement& Statement::bind(std::string_view text) {
+  const int code =
+      sqlite3_bind_text64(statement_.get(), ++bound_, text.data() == nullptr ? "" : text.data(),
+                          text.size(), SQLITE_TRANSIENT, SQLITE_UTF8);
+  if (code != SQLITE_OK)
+    trouble_ = code;
+  return *this;
+}
+
+Statement& Statement::bind_blob(std::span<const std::uint8_t> bytes) {
+  const int code =
+      sqlite3_bind_blob64(statement_.get(), ++bound_, bytes.data(), bytes.size(), SQLITE_TRANSIENT);
+  if (code != SQLITE_OK)
+    trouble_ = code;
+  return *this;
+}
+
+Result<bool> Statement::step() {
+  const int code = trouble_ != SQLITE_OK ? trouble_ : sqlite3_step(statement_.get());
+  if (code == SQLITE_ROW)
+    return true;
+  if (code == SQLITE_DONE)
+    return false;
+  return fault_of(code, path_);
+}
+
+Outcome Statement::run() {
+  const auto stepped = step();
+  if (!stepped)
+    return stepped.fault();
+  reset();
+  return Done{};
+}
+
+void Statement::reset() {
+  sqlite3_reset(statement_.get());
+  bound_ = 0;
+}
+
+std::int64_t Statement::integer(int column) const {
+  return sqlite3_column_int64(statement_.get(), column);
+}
+
+double Statement::real(int column) const { return sqlite3_column_double(statement_.get(), column); }
+
+bool Statement::is_null(int column) const {
+  return sqlite3_column_type(statement_.get(), column) == SQLITE_NULL;
+}
+
+std::string Statement::text(int column) const {
+  const unsigned char* text = sqlite3_column_text(statement_.get(), column);
+  const int size = sqlite3_column_bytes(statement_.get(), column);
+  return text == nullptr ? std::string() : std::string(text, text + size);
+}
+
+std::span<const std::uint8_t> Statement::blob(int column) const {
+  const void* bytes = sqlite3_column_blob(statement_.get(), column);
+  const int size = sqlite3_column_bytes(statement_.get(), column);
+  return {static_cast<const std::uint8_t*>(bytes),
+          bytes == nullptr ? 0 : static_cast<std::size_t>(size)};
+}
+
+// ---- database
+
+Result<std::unique_ptr<Database>> Database::open(const std::string& path, Missing missing) {
+  std::error_code error;
+  if (std::filesystem::is_directory(path, error))
+    return input_fault("this is a folder", path, "name a file with --notebook");
+  const int make = missing == Missing::make ? SQLITE_OPEN_CREATE : 0;
+  sqlite3* handle = nullptr;
+  const int code = sqlite3_open_v2(path.c_str(), &handle,
+                                   SQLITE_OPEN_READWRITE | SQLITE_OPEN_FULLMUTEX | make, nullptr);
+  std::unique_ptr<Database> database(new Database(handle, path)); // closes it in every case
+  if (code != SQLITE_OK)
+    return fault_of(code, path);
+  sqlite3_extended_result_codes(handle, 1);
+  sqlite3_busy_timeout(handle, kPatience_ms);
+  return database;
+}
+
+Result<Statement> Database::prepare(const char* sql) {
+  sqlite3_stmt* statement = nullptr;
+  const int code = sqlite3_prepare_v2(handle_.get(), sql, -1, &statement, nullptr);
+  if (code != SQLITE_OK)
+    return fault_of(code, path_);
+  return Statement(statement, path_);
+}
+
+Outcome Database::run(const char* sql) {
+  const int code = sqlite3_exec(handle_.get(), sql, nullptr, nullptr, nullptr);
+  if (code != SQLITE_OK)
+    return fault_of(code, path_);
+  return Done{};
+}
+
+// ---- transaction
+
+Result<Transaction> Transaction::begin(Database& database) {
+  if (const Outcome begun = database.run("BEGIN IMMEDIATE"); !begun)
+    return begun.fault();
+  return Transaction(database);
+}
+
+Transaction::~Transaction() {
+  if (database_ != nullptr)
+    (void)database_->run("ROLLBACK"); // fails only where SQLite has already undone it
+}
+
+Outcome Transaction::commit() {
+  const Outcome committed = database_->run("COMMIT");
+  if (committed)
+    database_ = nullptr;
+  return committed;
+}
+
+} // namespace whirler::notebook

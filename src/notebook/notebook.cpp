@@ -1,0 +1,259 @@
+#include "whirler/notebook/notebook.hpp"
+
+#include "coat_rows.hpp"
+#include "database.hpp"
+#include "pen.hpp"
+#include "running_lock.hpp"
+#include "schema.hpp"
+#include "whirler/notebook/pack.hpp"
+
+#include <algorithm>
+#include <cstdlib>
+#include <filesystem>
+#include <limits>
+
+namespace whirler::notebook {
+namespace {
+
+CoatState state_of(bool ended, const RunningCoats& running, std::int64_t number) {
+  if (ended)
+    return CoatState::finished;
+  return running.has(number) ? CoatState::running : CoatState::broken_off;
+}
+
+Result<std::unique_ptr<Database>> open_ready(const std::string& path, Database::Missing missing) {
+  auto database = Database::open(path, missing);
+  if (!database)
+    return database.fault();
+  if (const Outcome ready = prepare_tables(**database); !ready)
+    return ready.fault();
+  return database;
+}
+
+constexpr const char* kSelectLines =
+    "SELECT number, started_ms, board, side, profile, machine, resist, blank, simulated, "
+    "outcome, verdict FROM coats WHERE (?1 = '' OR instr(lower(resist), lower(?1)) > 0) "
+    "AND (?2 = '' OR instr(lower(board), lower(?2)) > 0) AND (?3 = '' OR verdict = ?3) "
+    "AND started_ms >= ?4 AND started_ms < ?5 ORDER BY number DESC LIMIT ?6";
+
+CoatLine line_of(const Statement& row, const RunningCoats& running) {
+  CoatLine line;
+  line.number = row.integer(0);
+  line.started.unix_ms = row.integer(1);
+  line.board = row.text(2);
+  line.side = row.text(3);
+  line.profile = row.text(4);
+  line.machine = row.text(5);
+  line.resist = row.text(6);
+  line.blank = row.text(7);
+  line.simulated = row.integer(8) != 0;
+  line.state = state_of(!row.is_null(9), running, line.number);
+  line.outcome = row.text(9);
+  line.verdict = row.text(10);
+  return line;
+}
+
+/// A coat may end between the reading of its row and the look at its lock. So what looks broken off
+/// is read once more: an end that is there by now was written before the lock was let go.
+Outcome confirm_broken_off(Database& database, std::vector<CoatLine>& lines) {
+  auto again = database.prepare("SELECT outcome, verdict FROM coats WHERE number = ?");
+  if (!again)
+    return again.fault();
+  for (CoatLine& line : lines) {
+    if (line.state != CoatState::broken_off)
+      continue;
+    const auto row = again->bind(line.number).step();
+    if (!row)
+      return row.fault();
+    if (*row && !again->is_null(0)) {
+      line.state = CoatState::finished;
+      line.outcome = again->text(0);
+      line.verdict = again->text(1);
+    }
+    again->reset();
+  }
+  return Done{};
+}
+
+/// The pulses of a whole coat in chunks as long as those of a run.
+Outcome insert_all_pulses(Database& database, std::int64_t number, const Coat& coat) {
+  constexpr std::size_t kChunk = 4096;
+  const auto& train = coat.pulses;
+  std::size_t gap = 0;
+  std::int64_t seq = 0;
+  for (std::size_t from = 0; from < train.size() || gap < coat.gaps.size(); from += kChunk) {
+    const std::size_t to = std::min(train.size(), from + kChunk);
+    PulseChunk chunk;
+    for (std::size_t i = from; i < to; ++i)
+      chunk.ticks.push_back(train.ticks[i]);
+    for (std::size_t i = from; i < to && !train.marks.empty(); ++i)
+      chunk.marks.push_back(train.marks[i]);
+    for (; gap < coat.gaps.size() && (coat.gaps[gap].before < to || to == train.size()); ++gap)
+      chunk.gaps.push_back({coat.gaps[gap].before - from, coat.gaps[gap].lost});
+    if (const Outcome kept =
+            insert_pulses(database, number, seq++, pack(chunk, coat.start.marks_per_turn));
+        !kept)
+      return kept;
+  }
+  return Done{};
+}
+
+Outcome insert_parts(Database& database, std::int64_t number, const Coat& coat) {
+  if (const Outcome pulses = insert_all_pulses(database, number, coat); !pulses)
+    return pulses;
+  if (!coat.samples.empty())
+    if (const Outcome samples = insert_samples(database, number, 0, pack(coat.samples)); !samples)
+      return samples;
+  std::int64_t seq = 0;
+  for (const Event& event : coat.events)
+    if (const Outcome kept = insert_event(database, number, seq++, event); !kept)
+      return kept;
+  return coat.end ? write_end(database, number, *coat.end) : Outcome(Done{});
+}
+
+/// A fault where a coat of this uid is here already.
+Outcome refuse_known(Database& database, const std::string& uid) {
+  auto find = database.prepare("SELECT number FROM coats WHERE uid = ?");
+  if (!find)
+    return find.fault();
+  const auto row = find->bind(uid).step();
+  if (!row)
+    return row.fault();
+  if (!*row)
+    return Done{};
+  return input_fault("this coat is in the notebook already, as number " +
+                         std::to_string(find->integer(0)),
+                     database.path(), "nothing to do");
+}
+
+} // namespace
+
+Result<std::string> default_path() {
+  const auto from = [](const char* name) {
+    const char* value = std::getenv(name);
+    return std::filesystem::path(value == nullptr ? "" : value);
+  };
+  // A relative XDG_DATA_HOME is to be ignored (XDG Base Directory Specification).
+  if (const auto data = from("XDG_DATA_HOME"); data.is_absolute())
+    return (data / "whirler" / "notebook.db").string();
+  if (const auto home = from("HOME"); home.is_absolute())
+    return (home / ".local" / "share" / "whirler" / "notebook.db").string();
+  return input_fault("neither XDG_DATA_HOME nor HOME says where the notebook is", "",
+                     "name it with --notebook");
+}
+
+Notebook::Notebook(std::unique_ptr<Database> database) : database_(std::move(database)) {}
+Notebook::~Notebook() = default;
+Notebook::Notebook(Notebook&&) noexcept = default;
+Notebook& Notebook::operator=(Notebook&&) noexcept = default;
+
+Result<Notebook> Notebook::open(const std::string& path) {
+  std::error_code error;
+  const auto folder = std::filesystem::path(path).parent_path();
+  if (!folder.empty())
+    std::filesystem::create_directories(folder, error);
+  if (error)
+    return input_fault("the notebook's folder cannot be made (" + error.message() + ")",
+                       folder.string(), "check its permissions, or name another with --notebook");
+  auto database = open_ready(path, Database::Missing::make);
+  if (!database)
+    return database.fault();
+  return Notebook(std::move(*database));
+}
+
+Result<Notebook> Notebook::open_existing(const std::string& path) {
+  std::error_code error;
+  if (!std::filesystem::exists(path, error))
+    return input_fault("there is no notebook here", path,
+                       "run a coat first, or name another with --notebook");
+  auto database = open_ready(path, Database::Missing::refuse);
+  if (!database)
+    return database.fault();
+  return Notebook(std::move(*database));
+}
+
+Result<CoatWriter> Notebook::begin_coat(const CoatStart& start) {
+  auto database = open_ready(database_->path(), Database::Missing::refuse);
+  if (!database)
+    return database.fault();
+  auto transaction = Transaction::begin(**database);
+  if (!transaction)
+    return transaction.fault();
+  const auto number = insert_start(**database, new_uid(), start);
+  if (!number)
+    return number.fault();
+  auto lock = RunningLock::take(database_->path(), *number); // before anybody can see the coat
+  if (!lock)
+    return lock.fault();
+  if (const Outcome committed = transaction->commit(); !committed)
+    return committed.fault();
+  return CoatWriter(std::make_unique<CoatWriter::Pen>(std::move(*database), std::move(*lock),
+                                                      *number, start.marks_per_turn));
+}
+
+Result<std::vector<CoatLine>> Notebook::log(const Filter& filter) {
+  constexpr std::int64_t kEver = std::numeric_limits<std::int64_t>::max();
+  auto select = database_->prepare(kSelectLines);
+  if (!select)
+    return select.fault();
+  select->bind(filter.resist).bind(filter.board).bind(filter.verdict);
+  select->bind(filter.from ? filter.from->unix_ms : -kEver);
+  select->bind(filter.until ? filter.until->unix_ms : kEver);
+  select->bind(filter.most == 0 ? std::int64_t{-1} : static_cast<std::int64_t>(filter.most));
+  const RunningCoats running(database_->path());
+  std::vector<CoatLine> lines;
+  for (;;) {
+    const auto row = select->step();
+    if (!row)
+      return row.fault();
+    if (!*row)
+      break;
+    lines.push_back(line_of(*select, running));
+  }
+  if (const Outcome sure = confirm_broken_off(*database_, lines); !sure)
+    return sure.fault();
+  return lines;
+}
+
+Result<Coat> Notebook::coat(std::int64_t number) {
+  // One reading transaction, so that a coat that is being written is seen at one moment. Whether
+  // it runs is asked first: a coat that ends in between is then "running" or "finished".
+  const RunningCoats running(database_->path());
+  const bool runs = running.has(number);
+  if (const Outcome begun = database_->run("BEGIN"); !begun)
+    return begun.fault();
+  auto coat = read_coat(*database_, number);
+  (void)database_->run("COMMIT"); // nothing was written
+  if (coat)
+    coat->state = coat->end ? CoatState::finished
+                  : runs    ? CoatState::running
+                            : CoatState::broken_off;
+  return coat;
+}
+
+Result<std::int64_t> Notebook::newest() {
+  const auto lines = log({.most = 1});
+  if (!lines)
+    return lines.fault();
+  if (lines->empty())
+    return input_fault("the notebook has no coats", database_->path(), "run a coat first");
+  return lines->front().number;
+}
+
+Result<std::int64_t> Notebook::add(const Coat& coat) {
+  auto transaction = Transaction::begin(*database_);
+  if (!transaction)
+    return transaction.fault();
+  if (const Outcome fresh = refuse_known(*database_, coat.uid); !fresh)
+    return fresh.fault();
+  const auto number = insert_start(*database_, coat.uid, coat.start);
+  if (!number)
+    return number.fault();
+  if (const Outcome parts = insert_parts(*database_, *number, coat); !parts)
+    return parts.fault();
+  if (const Outcome committed = transaction->commit(); !committed)
+    return committed.fault();
+  return *number;
+}
+
+} // namespace whirler::notebook
