@@ -1,0 +1,322 @@
+// `whirler balance`: what a grade allows, and which mass goes where.
+#include "balance_answer.hpp"
+#include "commands.hpp"
+#include "placed_values.hpp"
+#include "whirler/balance/tolerance.hpp"
+#include "write_file.hpp"
+
+#include <algorithm>
+#include <memory>
+
+namespace whirler::cli {
+namespace {
+
+using balance::Reading;
+using balance::TrialPair;
+
+/// As typed. Texts that may stand for a mistake stay texts until the work begins, so that the
+/// mistake is told like every other.
+struct Typed {
+  std::string grade;
+  std::optional<Speed> speed;
+  std::optional<Mass> mass;
+  std::vector<std::string> before;
+  std::vector<std::string> with_trial;
+  std::vector<std::string> pattern;
+  std::string trial;
+  std::string amplitudes;
+  std::optional<Length> radius;
+  std::string noise;
+  bool from_jitter = false;
+  bool trial_stays = false;
+  std::string holes;
+  std::optional<Mass> largest;
+  std::optional<Mass> step;
+  PlateOptions plate;
+  std::string svg;
+};
+
+/// As understood.
+struct Task {
+  std::optional<Velocity> grade;
+  std::vector<TrialPair> pairs;
+  std::optional<balance::FourSizes> sizes;
+  std::optional<balance::PlacedMass> trial;
+  balance::ReadingQuality quality;
+  std::vector<balance::Place> places;
+};
+
+Fault words_wrong(std::string what, std::string next) {
+  return {FaultKind::command_line, std::move(what), "", std::move(next)};
+}
+
+Outcome check_words(const Typed& t) {
+  const bool vectors = !t.before.empty() || !t.with_trial.empty();
+  const bool sizes = !t.amplitudes.empty();
+  if (t.grade.empty() && !vectors && !sizes)
+    return words_wrong("nothing to balance was given",
+                       "give --grade, --z0 and --z1, or --amplitudes; see --help");
+  if (vectors && sizes)
+    return words_wrong("--amplitudes and --z0 are two ways of balancing", "give one of them");
+  if (t.before.size() != t.with_trial.size())
+    return words_wrong("there are not as many --z0 as --z1", "give both for every speed");
+  if (t.pattern.size() > 1 && t.pattern.size() != t.before.size())
+    return words_wrong("there are not as many --pattern as --z0",
+                       "give one for all speeds, or one for each");
+  if (sizes && !t.pattern.empty())
+    return words_wrong("--pattern needs readings with phase",
+                       "take the pattern off each reading as a vector first");
+  if ((vectors || sizes) && t.trial.empty())
+    return words_wrong("there is no --trial", "give the trial mass, as in --trial 2g@0deg@30mm");
+  if (!t.grade.empty() && (!t.speed || (!t.mass && t.plate.machine.empty())))
+    return words_wrong("--grade needs --speed and --mass",
+                       "give the speed, and the mass of all that turns (or --machine and --blank)");
+  return Done{};
+}
+
+Result<std::vector<Reading>> readings(const std::vector<std::string>& texts, bool from_jitter) {
+  std::vector<Reading> made;
+  for (const std::string& text : texts) {
+    const auto z = parse_reading(text);
+    if (!z)
+      return z.fault();
+    made.push_back(from_jitter ? balance::from_lateness(*z) : *z);
+  }
+  return made;
+}
+
+Result<std::vector<TrialPair>> pairs_of(const Typed& t) {
+  const auto before = readings(t.before, t.from_jitter);
+  const auto with_trial = readings(t.with_trial, t.from_jitter);
+  const auto pattern = readings(t.pattern, t.from_jitter);
+  for (const auto* read : {&before, &with_trial, &pattern})
+    if (!*read)
+      return read->fault();
+  std::vector<TrialPair> pairs;
+  for (std::size_t i = 0; i < before->size(); ++i)
+    pairs.push_back({(*before)[i], (*with_trial)[i],
+                     pattern->empty() ? Reading{} : (*pattern)[std::min(i, pattern->size() - 1)]});
+  return pairs;
+}
+
+Result<std::optional<balance::FourSizes>> sizes_of(const std::string& text) {
+  if (text.empty())
+    return std::optional<balance::FourSizes>{};
+  const auto numbers = parse_numbers(text);
+  if (!numbers)
+    return numbers.fault();
+  if (numbers->size() != 4)
+    return words_wrong("--amplitudes has " + std::to_string(numbers->size()) + " numbers",
+                       "give four: as it is, then with the trial mass at 0, 120 and 240 deg");
+  balance::FourSizes sizes{};
+  std::copy(numbers->begin(), numbers->end(), sizes.begin());
+  return std::optional{sizes};
+}
+
+/// Reads `text` into `into` where there is any.
+template <class Read, class Into>
+Outcome understand(const std::string& text, Read read, Into& into) {
+  if (text.empty())
+    return Done{};
+  const auto value = read(text);
+  if (!value)
+    return value.fault();
+  into = *value;
+  return Done{};
+}
+
+Result<Task> understand(const Typed& t) {
+  if (const auto ok = check_words(t); !ok)
+    return ok.fault();
+  Task task;
+  for (const auto& ok :
+       {understand(t.grade, parse_grade, task.grade), understand(t.trial, parse_trial, task.trial),
+        understand(t.noise, parse_number, task.quality.sigma),
+        understand(t.holes, parse_places, task.places)})
+    if (!ok)
+      return ok.fault();
+  const auto pairs = pairs_of(t);
+  if (!pairs)
+    return pairs.fault();
+  task.pairs = *pairs;
+  const auto sizes = sizes_of(t.amplitudes);
+  if (!sizes)
+    return sizes.fault();
+  task.sizes = *sizes;
+  return task;
+}
+
+Result<std::optional<Found>> find(const Typed& t, const Task& task) {
+  if (task.pairs.empty() && !task.sizes)
+    return std::optional<Found>{};
+  const Length radius = t.radius.value_or(task.trial->radius);
+  Found made;
+  if (task.sizes) {
+    const auto found = balance::correct(*task.sizes, *task.trial, radius, task.quality);
+    if (!found)
+      return found.fault();
+    made = {found->correction, found->consistency, {}};
+  } else {
+    const auto found = balance::correct(task.pairs, *task.trial, radius, task.quality);
+    if (!found)
+      return found.fault();
+    made.correction = *found;
+  }
+  made.to_add = made.correction.mass;
+  if (t.trial_stays) {
+    const auto rest =
+        balance::from_kg_m(balance::to_kg_m(made.correction.mass) - balance::to_kg_m(*task.trial));
+    made.to_add = {kilograms(rest.size.kg_m() / radius.m()), rest.at, radius};
+  }
+  return std::optional{made};
+}
+
+Result<std::optional<balance::Shares>> share_out(const Typed& t, const Task& task,
+                                                 const std::optional<Found>& found) {
+  if (!found || task.places.empty())
+    return std::optional<balance::Shares>{};
+  const auto wanted = balance::from_kg_m(balance::to_kg_m(found->to_add));
+  const auto shares = balance::share_out(wanted, task.places, {t.largest, t.step});
+  if (!shares)
+    return shares.fault();
+  return std::optional{*shares};
+}
+
+Result<std::optional<Allowed>> allowed(const Typed& t, const Task& task, const Plate& plate) {
+  if (!task.grade)
+    return std::optional<Allowed>{};
+  const Mass mass = t.mass.value_or(plate.turning_mass());
+  const auto unbalance = balance::permissible_unbalance(*task.grade, *t.speed, mass);
+  if (!unbalance)
+    return unbalance.fault();
+  return std::optional{Allowed{*task.grade, *t.speed, mass, *unbalance}};
+}
+
+/// What else can be done about the plate, where the trial has said how far it is off.
+Result<std::optional<balance::Cures>> cures(const BalanceAnswer& answer) {
+  if (!answer.found || !answer.plate.properties)
+    return std::optional<balance::Cures>{};
+  balance::OffBalance off{answer.found->correction.unbalance,
+                          answer.plate.properties->mass,
+                          answer.plate.properties->undrilled_mass,
+                          std::nullopt,
+                          std::nullopt,
+                          std::nullopt};
+  if (answer.allowed) {
+    off.rotor = answer.allowed->mass - answer.plate.properties->mass;
+    off.grade = answer.allowed->grade;
+  }
+  const auto made = balance::cures(off);
+  if (!made)
+    return made.fault();
+  return std::optional{*made};
+}
+
+/// One part of the answer after the other; the first fault ends it.
+template <class Part, class Into>
+Outcome take(const Result<Part>& part, Into& into) {
+  if (!part)
+    return part.fault();
+  into = *part;
+  return Done{};
+}
+
+Result<BalanceAnswer> work_out(const Typed& t, const Plate& plate) {
+  const auto task = understand(t);
+  if (!task)
+    return task.fault();
+  BalanceAnswer answer;
+  answer.plate = plate;
+  if (const auto ok = take(allowed(t, *task, answer.plate), answer.allowed); !ok)
+    return ok.fault();
+  if (const auto ok = take(find(t, *task), answer.found); !ok)
+    return ok.fault();
+  if (const auto ok = take(share_out(t, *task, answer.found), answer.shares); !ok)
+    return ok.fault();
+  if (const auto ok = take(cures(answer), answer.cures); !ok)
+    return ok.fault();
+  return answer;
+}
+
+int balance_command(const Typed& typed, const Context& context) {
+  FileLoader files(context);
+  const auto plate = load_plate(files, typed.plate);
+  if (!files.ok())
+    return files.fail();
+  const auto answer = plate ? work_out(typed, *plate) : Result<BalanceAnswer>(plate.fault());
+  if (!answer)
+    return context.fail(answer.fault());
+  if (!typed.svg.empty()) {
+    const auto written = write_text_file(typed.svg, drawing(*answer).file());
+    if (!written)
+      return context.fail(written.fault());
+  }
+  for (const std::string& line : words(*answer))
+    context.say(line);
+  context.answer(to_json(*answer));
+  return kDone;
+}
+
+void add_readings(CLI::App& command, Typed& t) {
+  const auto repeated = [&](const std::string& name, std::vector<std::string>& into,
+                            const std::string& help) {
+    command.add_option(name, into, help)->type_name("SIZE@ANGLE")->allow_extra_args(false);
+  };
+  repeated("--z0", t.before, "Reading before; once for every speed");
+  repeated("--z1", t.with_trial, "Reading with the trial mass on, at the same speed");
+  repeated("--pattern", t.pattern, "Reading of the marks alone, to be taken off both");
+  command.add_option("--trial", t.trial, "Trial mass; its angle from the index mark")
+      ->type_name("MASS@ANGLE@RADIUS");
+  command
+      .add_option("--amplitudes", t.amplitudes,
+                  "No phase: as it is, then with the trial mass at 0, 120, 240 deg")
+      ->type_name("V0,V1,V2,V3");
+  command.add_option("--noise", t.noise, "Standard deviation of a reading, in its own unit")
+      ->type_name("NUMBER");
+  command.add_flag(
+      "--from-jitter", t.from_jitter,
+      "Phases are phase_deg of `whirler jitter`: they fall as the heavy side moves on");
+  command.add_flag("--trial-stays", t.trial_stays, "The trial mass is left on the rotor");
+}
+
+void add_places(CLI::App& command, Typed& t) {
+  add_quantity<Length>(command, "--radius", t.radius,
+                       "Radius of the correction (else that of the trial mass)");
+  command.add_option("--holes", t.holes, "Holes round the hub: share the correction out")
+      ->type_name("COUNT[@ANGLE]@RADIUS");
+  add_quantity<Mass>(command, "--largest", t.largest, "Most mass that a hole takes");
+  add_quantity<Mass>(command, "--step", t.step, "Masses come in multiples of this");
+}
+
+constexpr auto kExamples =
+    R"(Angles of masses and of phases: from the index mark, with the rotation.
+
+Examples:
+  whirler balance --grade 6.3 --speed 3000rpm --mass 320g
+  whirler balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm --holes 12@25mm --step 0.1g
+  whirler balance --amplitudes 8,11.05,3.82,15.09 --trial 4.5g@30mm)";
+
+} // namespace
+
+void add_balance(CLI::App& program, Context& context) {
+  CLI::App& command = *program.add_subcommand(
+      "balance", "What a balance grade allows, and which mass to put where");
+  const auto typed = std::make_shared<Typed>();
+  command.add_option("--grade", typed->grade, "Balance grade of ISO 21940-11, in mm/s")
+      ->type_name("GRADE");
+  add_quantity<Speed>(command, "--speed", typed->speed, "Highest speed that will be run");
+  add_quantity<Mass>(command, "--mass", typed->mass, "Mass of all that turns, plate included");
+  add_readings(command, *typed);
+  add_places(command, *typed);
+  command.add_option("--blank", typed->plate.blank, "The plate: say it in its own terms")
+      ->type_name("FILE");
+  command.add_option("--machine", typed->plate.machine, "The machine")->type_name("FILE");
+  add_mounting_options(command, typed->plate);
+  command.add_option("--svg", typed->svg, "Draw it into this file")->type_name("FILE");
+  command.footer(kExamples);
+  command.callback([typed, &context] {
+    context.work = [typed, &context] { return balance_command(*typed, context); };
+  });
+}
+
+} // namespace whirler::cli

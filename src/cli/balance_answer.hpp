@@ -1,0 +1,44 @@
+// The answer of `balance`: figures, and how they are said, written and drawn.
+#pragma once
+
+#include "context.hpp"
+#include "plate_input.hpp"
+#include "whirler/balance/cures.hpp"
+#include "whirler/balance/four_runs.hpp"
+#include "whirler/balance/places.hpp"
+#include "whirler/report/polar_plot.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace whirler::cli {
+
+/// What the grade allows.
+struct Allowed {
+  Velocity grade;
+  Speed speed;
+  Mass mass;
+  Unbalance unbalance;
+};
+
+struct Found {
+  balance::Correction correction;
+  std::optional<double> consistency; ///< of four runs without phase
+  balance::PlacedMass to_add;        ///< the correction, less a trial mass that stays on
+};
+
+struct BalanceAnswer {
+  Plate plate;
+  std::optional<Allowed> allowed;
+  std::optional<Found> found;
+  std::optional<balance::Shares> shares;
+  std::optional<balance::Cures> cures; ///< in rotor angles; with a plate only
+};
+
+[[nodiscard]] std::vector<std::string> words(const BalanceAnswer& answer);
+[[nodiscard]] Json to_json(const BalanceAnswer& answer);
+/// The rotor's face: the unbalance with its spread, the correction, the circle of the grade.
+[[nodiscard]] report::Drawing drawing(const BalanceAnswer& answer);
+
+} // namespace whirler::cli

@@ -1,0 +1,113 @@
+#include "placed_values.hpp"
+
+#include "whirler/units/text.hpp"
+
+#include <cmath>
+#include <optional>
+
+namespace whirler::cli {
+namespace {
+
+Fault wrong(const std::string& text, const std::string& is_not, const std::string& next) {
+  return {FaultKind::command_line, "'" + text + "' is not " + is_not, "", next};
+}
+
+std::vector<std::string> split(const std::string& text, char at) {
+  std::vector<std::string> parts{""};
+  for (const char c : text)
+    if (c == at)
+      parts.emplace_back();
+    else
+      parts.back() += c;
+  return parts;
+}
+
+/// What may follow the first part: an angle and a radius, in this order.
+struct PlaceText {
+  std::optional<Angle> at;
+  Length radius;
+};
+
+Result<PlaceText> parse_place(const std::vector<std::string>& parts, std::size_t from) {
+  PlaceText place;
+  if (parts.size() == from + 2) {
+    const auto angle = parse<Angle>(parts[from]);
+    if (!angle)
+      return angle.fault();
+    place.at = *angle;
+  }
+  const auto radius = parse<Length>(parts.back());
+  if (!radius)
+    return radius.fault();
+  place.radius = *radius;
+  return place;
+}
+
+bool has_place(const std::vector<std::string>& parts) {
+  return parts.size() == 2 || parts.size() == 3;
+}
+
+} // namespace
+
+Result<balance::Reading> parse_reading(const std::string& text) {
+  const std::string next = "write a size and a phase, as in 3.4@116deg";
+  const auto parts = split(text, '@');
+  if (parts.size() != 2)
+    return wrong(text, "a reading", next);
+  const auto size = parse_number(parts[0]);
+  const auto phase = parse<Angle>(parts[1]);
+  if (!size || !phase || *size < 0.0)
+    return wrong(text, "a reading", next);
+  return balance::reading(*size, *phase);
+}
+
+Result<balance::PlacedMass> parse_trial(const std::string& text) {
+  const std::string next = "write a mass, an angle and a radius, as in 2g@0deg@30mm";
+  const auto parts = split(text, '@');
+  if (!has_place(parts))
+    return wrong(text, "a trial mass", next);
+  const auto mass = parse<Mass>(parts[0]);
+  const auto place = parse_place(parts, 1);
+  if (!mass || !place)
+    return wrong(text, "a trial mass", next);
+  return balance::PlacedMass{*mass, place->at.value_or(degrees(0.0)), place->radius};
+}
+
+Result<std::vector<balance::Place>> parse_places(const std::string& text) {
+  const std::string next = "write how many and at which radius, as in 12@25mm or 12@15deg@25mm";
+  const auto parts = split(text, '@');
+  if (!has_place(parts))
+    return wrong(text, "a ring of holes", next);
+  const auto count = parse_number(parts[0]);
+  const auto place = parse_place(parts, 1);
+  if (!count || !place || std::floor(*count) != *count || *count < 1.0 ||
+      *count > static_cast<double>(balance::kMostPlaces))
+    return wrong(text, "a ring of holes", next);
+  return balance::even_places(static_cast<int>(*count), place->at.value_or(degrees(0.0)),
+                              place->radius);
+}
+
+Result<std::vector<double>> parse_numbers(const std::string& text) {
+  std::vector<double> numbers;
+  for (const std::string& part : split(text, ',')) {
+    const auto number = parse_number(part);
+    if (!number)
+      return wrong(text, "a list of numbers", "write them with commas between, as in 8,11,3.8,15");
+    numbers.push_back(*number);
+  }
+  return numbers;
+}
+
+Result<Velocity> parse_grade(const std::string& text) {
+  std::string number = text;
+  if (number.starts_with('G') || number.starts_with('g'))
+    number.erase(0, 1);
+  if (number.ends_with("mm/s"))
+    number.erase(number.size() - 4);
+  const auto value = parse_number(number);
+  if (!value)
+    return wrong(text, "a balance grade", "write it in mm/s, as in 6.3");
+  return millimetres_per_s(*value);
+}
+
+} // namespace whirler::cli

@@ -1,0 +1,131 @@
+#include "catch.hpp"
+#include "run_program.hpp"
+
+#include <cmath>
+
+using namespace whirler::cli;
+using Catch::Matchers::ContainsSubstring;
+
+namespace {
+
+constexpr auto kBlank = R"({"kind":"blank","format":1,"outline":{"rectangle_mm":[100,80]},
+  "thickness_mm":1.6,"copper_um":[35,35],"hole":{"diameter_mm":4.2,"at_mm":[0,0]}})";
+
+double number(const nlohmann::json& json, const std::string& pointer) {
+  return json.at(nlohmann::json::json_pointer(pointer)).get<double>();
+}
+
+} // namespace
+
+TEST_CASE("balance: a grade alone is a permissible unbalance and no correction") {
+  for (const char* grade : {"6.3", "G6.3", "6.3mm/s", "'G 6.3'"}) {
+    const auto said =
+        run_program(std::string("balance --speed 3000rpm --mass 500g --json --grade ") + grade);
+    REQUIRE(said.status == 0);
+    const auto json = said.json();
+    CHECK(number(json, "/permissible_g_mm") == Approx(10.027).epsilon(1e-4));
+    CHECK(json["correction"].is_null());
+    CHECK(json["residual"].is_null());
+  }
+}
+
+TEST_CASE("balance: one trial run with phase") {
+  const auto said = run_program(
+      "balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm --radius 60mm --json");
+  REQUIRE(said.status == 0);
+  const auto json = said.json();
+  CHECK(number(json, "/correction/mass_g") == Approx(1.006).epsilon(1e-3));
+  CHECK(number(json, "/correction/angle_deg") == Approx(329.21).margin(0.1));
+  CHECK(number(json, "/correction/radius_mm") == Approx(60.0));
+  CHECK(number(json, "/residual") == Approx(0.0).margin(1e-9));
+  CHECK(json["permissible_g_mm"].is_null());
+}
+
+TEST_CASE("balance: a trial mass that stays on is counted") {
+  const std::string words = "balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm --json";
+  const auto off = run_program(words).json();
+  const auto on = run_program(words + " --trial-stays").json();
+  // off = on + the trial, as vectors
+  const double m0 = number(off, "/correction/mass_g");
+  const double a0 = number(off, "/correction/angle_deg") * 3.14159265358979 / 180.0;
+  const double m1 = number(on, "/correction/mass_g");
+  const double a1 = number(on, "/correction/angle_deg") * 3.14159265358979 / 180.0;
+  CHECK(m1 * std::cos(a1) + 2.0 == Approx(m0 * std::cos(a0)).margin(1e-9));
+  CHECK(m1 * std::sin(a1) == Approx(m0 * std::sin(a0)).margin(1e-9));
+}
+
+TEST_CASE("balance: the phase of jitter runs the other way round, and --from-jitter knows it") {
+  // a machine of influence 1 at no lag: heavy side at 70 deg; lateness phase falls with it
+  const auto said = run_program("balance --from-jitter --z0 10@-70deg --z1 14.142136@-25deg "
+                                "--trial 1g@340deg@10mm --json");
+  REQUIRE(said.status == 0);
+  CHECK(number(said.json(), "/correction/angle_deg") == Approx(250.0).margin(0.01));
+}
+
+TEST_CASE("balance: several speeds, a pattern, and holes with steps") {
+  const auto said = run_program(
+      "balance --z0 3.4@116deg --z0 5@80deg --z1 1.8@42deg --z1 4@30deg --pattern 0.2@10deg "
+      "--trial 2g@0deg@30mm --holes 12@15deg@25mm --step 0.1g --largest 1.5g --json");
+  REQUIRE(said.status == 0);
+  const auto json = said.json();
+  CHECK(number(json, "/residual") > 0.0);
+  double total = 0.0;
+  for (const auto& mass : json["shares"]["masses"]) {
+    CHECK(mass["mass_g"].get<double>() <= 1.5 + 1e-9);
+    CHECK(std::abs(std::remainder(mass["mass_g"].get<double>(), 0.1)) < 1e-9);
+    total += mass["mass_g"].get<double>();
+  }
+  CHECK(total > 0.0);
+}
+
+TEST_CASE("balance: four amplitudes without phase, and four that no machine gives") {
+  const auto said = run_program("balance --amplitudes 8,11.05,3.82,15.09 --trial 4.5g@30mm --json");
+  REQUIRE(said.status == 0);
+  CHECK(number(said.json(), "/correction/mass_g") == Approx(4.68).epsilon(1.5e-3));
+  CHECK(number(said.json(), "/correction/angle_deg") == Approx(90.3).margin(0.1));
+  for (const char* sizes : {"3,5,1,1", "1,1,1,1"})
+    CHECK(run_program(std::string("balance --trial 2g@30mm --amplitudes ") + sizes).status == 3);
+}
+
+TEST_CASE("balance: in the plate's terms, the hole is off by so much towards a corner") {
+  const TestFolder folder;
+  // heavy side at 149.2 deg, clockwise: 210.8 deg on the plate, so the hole is off to 30.8 deg
+  const auto said =
+      run_program("balance --z0 3.4@116deg --z1 1.8@42deg --trial 0.4g@0deg@30mm "
+                  "--blank " +
+                  folder.write("b.json", kBlank) + " --json --svg " + folder.path("b.svg"));
+  REQUIRE(said.status == 0);
+  const auto json = said.json();
+  const double hole_off = number(json, "/unbalance/g_mm") / 28.6808;
+  CHECK(number(json, "/cures/redrill/by_mm") == Approx(hole_off).epsilon(1e-6));
+  CHECK(json["cures"]["shift"]["towards"] == "far right corner");
+  CHECK(json["cures"]["redrill"]["towards"] == "near left corner");
+  CHECK_THAT(said.err, ContainsSubstring("The hole is off by"));
+  CHECK_THAT(folder.read("b.svg"), ContainsSubstring("<ellipse"));
+}
+
+TEST_CASE("balance: words that make no command end with status 2") {
+  for (const char* words :
+       {"", "--grade 6.3", "--grade 6.3 --speed 3000rpm", "--grade x --speed 3000rpm --mass 1g",
+        "--z0 3@1deg --trial 2g@30mm", "--z0 3@1deg --z1 2@5deg",
+        "--z0 3 --z1 2@5deg --trial 2g@30mm", "--z0 -3@1deg --z1 2@5deg --trial 2g@30mm",
+        "--z0 3@1deg --z1 2@5deg --trial 2g", "--z0 3@1deg --z1 2@5deg --trial 2g@30mm@0deg",
+        "--amplitudes 1,2,3 --trial 2g@30mm", "--amplitudes 1,2,3,x --trial 2g@30mm",
+        "--amplitudes 1,2,3,4 --z0 3@1deg --z1 2@2deg --trial 2g@30mm",
+        "--z0 3@1deg --z1 2@5deg --trial 2g@30mm --holes 2.5@25mm",
+        "--z0 3@1deg --z1 2@5deg --trial 2g@30mm --holes 0@25mm"}) {
+    CAPTURE(words);
+    CHECK(run_program(std::string("balance ") + words).status == 2);
+  }
+}
+
+TEST_CASE("balance: questions that have no answer end with status 3") {
+  for (const char* words :
+       {"--grade 0 --speed 3000rpm --mass 300g", "--grade 6.3 --speed 0rpm --mass 300g",
+        "--z0 3@1deg --z1 3@1deg --trial 2g@30mm", "--z0 3@1deg --z1 1@1deg --trial 0g@30mm",
+        "--z0 3@1deg --z1 1@1deg --trial 2g@30mm --holes 2@25mm --largest 0.001g",
+        "--amplitudes 0,1,2,3 --trial 2g@30mm"}) {
+    CAPTURE(words);
+    CHECK(run_program(std::string("balance ") + words).status == 3);
+  }
+}

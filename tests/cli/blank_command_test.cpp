@@ -1,0 +1,75 @@
+#include "catch.hpp"
+#include "run_program.hpp"
+
+#include <cmath>
+
+using namespace whirler::cli;
+using Catch::Matchers::ContainsSubstring;
+
+namespace {
+
+/// 50 x 75 x 1 mm of density 2500 kg/m3, its hole 2 mm off.
+constexpr auto kGlass = R"({"kind":"blank","format":1,"name":"Glass slip",
+  "outline":{"rectangle_mm":[50,75]},"thickness_mm":1,"copper_um":[0,0],
+  "laminate_density_g_cm3":2.5,"hole":{"diameter_mm":3,"at_mm":[2,0]}})";
+
+constexpr auto kMachine = R"({"kind":"machine","format":1,"drive":{"type":"simulated"},
+  "direction":"ccw","tach":{"marks_per_turn":6,"mark_radius_mm":15,"index":true,"sensor_on":"ground"},
+  "lid":"switch","air":"open","limits":{"speed_rpm":6000,"speed_min_rpm":200,"ramp_rpm_s":3000,
+  "balance_grade_mm_s":6.3},"rotor":{"mass_g":300,"inertia_kg_m2":1e-4}})";
+
+} // namespace
+
+TEST_CASE("blank: the figures of a plate that is 2 mm off, by hand") {
+  const TestFolder folder;
+  const auto said =
+      run_program("blank " + folder.write("b.json", kGlass) + " --speed 3000rpm --json");
+  REQUIRE(said.status == 0);
+  const auto json = said.json();
+  CHECK(json["unbalance_g_mm"].get<double>() == Approx(18.75).epsilon(1e-9));
+  CHECK(json["force_N"].get<double>() == Approx(1.851).epsilon(1e-3));
+  const double mass = 9.375 - 2.5e-3 * 3.14159265 * 1.5 * 1.5;
+  CHECK(json["mass_g"].get<double>() == Approx(mass).epsilon(1e-9));
+  CHECK(json["offset_mm"].get<double>() == Approx(18.75 / mass).epsilon(1e-9));
+  CHECK(json["corner_radius_mm"].get<double>() == Approx(std::hypot(27.0, 37.5)));
+  CHECK(json["max_speed_rpm"].is_null());
+  CHECK_THAT(said.err, ContainsSubstring("towards the left edge"));
+}
+
+TEST_CASE("blank: with a machine, the highest speed that its grade allows") {
+  const TestFolder folder;
+  const auto said = run_program("blank " + folder.write("b.json", kGlass) + " --machine " +
+                                folder.write("m.json", kMachine) + " --rim 25mm --json");
+  REQUIRE(said.status == 0);
+  const auto json = said.json();
+  const double turning = 300.0 + json["mass_g"].get<double>();
+  CHECK(json["max_speed_rpm"].get<double>() ==
+        Approx(6.3 * turning / 18.75 * 60.0 / 6.283185307).epsilon(1e-6));
+  CHECK(json["speed_rpm"].get<double>() == Approx(6000.0)); // the machine's highest
+  CHECK(json["cures"]["counter_mass"]["mass_g"].get<double>() == Approx(0.75).epsilon(1e-9));
+  CHECK_THAT(said.err, ContainsSubstring("1. shift the plate"));
+}
+
+TEST_CASE("blank: the drawing is written where asked") {
+  const TestFolder folder;
+  const auto said =
+      run_program("blank " + folder.write("b.json", kGlass) + " --svg " + folder.path("plate.svg"));
+  REQUIRE(said.status == 0);
+  CHECK_THAT(folder.read("plate.svg"), ContainsSubstring("Glass slip"));
+  CHECK(run_program("blank " + folder.path("b.json") + " --svg /no/such/folder/p.svg").status == 3);
+}
+
+TEST_CASE("blank: what is no plate, no file or no speed ends with its own status") {
+  const TestFolder folder;
+  std::string far = kGlass;
+  far.replace(far.find("[2,0]"), 5, "[30,0]");
+  const auto outside = run_program("blank " + folder.write("far.json", far) + " --json");
+  CHECK(outside.status == 3);
+  CHECK(outside.json().contains("fault"));
+  CHECK(run_program("blank " + folder.path("missing.json")).status == 3);
+  CHECK(run_program("blank").status == 2);
+  folder.write("b.json", kGlass);
+  CHECK(run_program("blank " + folder.path("b.json") + " --speed 3000").status == 2);
+  CHECK(run_program("blank " + folder.path("b.json") + " --speed 0rpm").status == 3);
+  CHECK(run_program("blank " + folder.path("b.json") + " --rim 0mm").status == 3);
+}
