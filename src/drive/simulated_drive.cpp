@@ -45,6 +45,7 @@ struct SimulatedDrive::Thread {
 
   void run();
   void serve();
+  void show();
   void follow_cable();
   void pass(Duration wall);
   [[nodiscard]] bool waits_for_host();
@@ -92,10 +93,14 @@ void SimulatedDrive::Thread::serve() {
   pass(std::min(between(last, now), kMakesUpFor));
   last = now;
   const auto said = driver.take_output();
+  show(); // before a host can have heard of it
   follow_cable();
   if (pty)
     pty->write(said);
   tell_changes();
+}
+
+void SimulatedDrive::Thread::show() {
   const std::lock_guard lock(guard);
   shown = driver.truth();
 }
