@@ -1,4 +1,4 @@
-#include "whirler/film/radial.hpp"
+#include "whirler/film/radial_run.hpp"
 
 namespace whirler::film::thinning {
 
@@ -21,6 +21,17 @@ RadialGrid innermost_two(const RadialGrid& grid) {
   const double beyond = 0.5 * static_cast<double>(grid.size() - 1);
   two.weight = {1.0 - beyond, beyond};
   return two;
+}
+
+std::vector<double> domed(const RadialGrid& grid, double mean_m, double dome) {
+  std::vector<double> wet_m;
+  const double edge = 2.0 / (1.0 + dome);
+  const double inner = grid.faces.front() - grid.width;
+  for (std::size_t i = 0; i < grid.size(); ++i) {
+    const double x = (grid.middle(i) - inner) / (1.0 - inner);
+    wet_m.push_back(mean_m * edge * (dome + (1.0 - dome) * x));
+  }
+  return wet_m;
 }
 
 } // namespace whirler::film::thinning

@@ -53,25 +53,11 @@ class Story {
     held_end_ = y;
     if (!hold(kSetWindow_s))
       return false;
-    const auto rest = pieces_from(story_.top_until_s);
+    const auto rest = pieces_from(pieces_, story_.top_until_s);
     if (!rest.empty() && !follow(column_, rest, y, accuracy_, actual_))
       return false;
     story_.end = point(actual_.end_s(), y);
     return true;
-  }
-
-  [[nodiscard]] std::vector<Piece> pieces_from(double start_s) const {
-    std::vector<Piece> rest;
-    for (Piece p : pieces_) {
-      if (p.end_s <= start_s)
-        continue;
-      if (p.start_s < start_s) {
-        p.omega_start = p.omega(start_s);
-        p.start_s = start_s;
-      }
-      rest.push_back(p);
-    }
-    return rest;
   }
 
   /// `held_` for so much longer.
@@ -154,9 +140,7 @@ class Story {
   }
 
   bool start_straight() {
-    auto rest = pieces_from(story_.top_from_s);
-    while (!rest.empty() && rest.front().end_s <= story_.top_from_s)
-      rest.erase(rest.begin());
+    const auto rest = pieces_from(pieces_, story_.top_from_s);
     State y = column_.start(pour_m_);
     if (!finish(column_, rest, y, accuracy_))
       return false;

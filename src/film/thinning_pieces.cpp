@@ -64,6 +64,20 @@ std::vector<Piece> pieces_until(std::span<const Piece> pieces, double end_s) {
   return cut;
 }
 
+std::vector<Piece> pieces_from(std::span<const Piece> pieces, double start_s) {
+  std::vector<Piece> rest;
+  for (Piece piece : pieces) {
+    if (piece.end_s <= start_s)
+      continue;
+    if (piece.start_s < start_s) {
+      piece.omega_start = piece.omega(start_s);
+      piece.start_s = start_s;
+    }
+    rest.push_back(piece);
+  }
+  return rest;
+}
+
 double top_omega(std::span<const Piece> pieces) {
   double top = 0.0;
   for (const Piece& piece : pieces)

@@ -29,6 +29,9 @@ struct Piece {
 /// The part of the pieces up to `end_s`, the last one cut there.
 [[nodiscard]] std::vector<Piece> pieces_until(std::span<const Piece> pieces, double end_s);
 
+/// What is left of the pieces from `start_s` on, the first one cut there.
+[[nodiscard]] std::vector<Piece> pieces_from(std::span<const Piece> pieces, double start_s);
+
 /// The highest omega of all [rad/s].
 [[nodiscard]] double top_omega(std::span<const Piece> pieces);
 
