@@ -177,6 +177,7 @@ Shares shares_of(const Problem& problem, const Masses& masses, std::span<const P
 
 std::vector<Place> even_places(int count, Angle first, Length radius) {
   std::vector<Place> places;
+  places.reserve(static_cast<std::size_t>(std::max(count, 0)));
   for (int i = 0; i < count; ++i)
     places.push_back({wrapped(first + turns(static_cast<double>(i) / count)), radius});
   return places;

@@ -56,7 +56,7 @@ std::string clock_text(Duration time) {
 
 std::string whole(double value) { return std::to_string(std::lround(value)); }
 
-std::string padded(std::string text, std::size_t width) {
+std::string padded(const std::string& text, std::size_t width) {
   return text.size() >= width ? text : std::string(width - text.size(), ' ') + text;
 }
 

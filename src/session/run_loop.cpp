@@ -253,8 +253,8 @@ void RunLoop::watch_jitter(const drive::Report& report) {
   if (!watch_ || !under_way())
     return;
   if (run_.state == run::State::dwelling)
-    if (auto figure = watch_->figure())
-      dwell_figure_ = std::move(figure);
+    if (const auto figure = watch_->figure())
+      dwell_figure_ = figure;
   const auto& steps = order_.plan.profile.steps;
   const bool ramping_up =
       report.segment && *report.segment < steps.size() && steps[*report.segment].speed > speed();
