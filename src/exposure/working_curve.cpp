@@ -27,8 +27,8 @@ struct Reading {
 // The usual scatter counts as this many points, so that two or three points that happen to lie on a
 // line do not claim to know it exactly.
 constexpr double kScatterWeight = 3.0;
-constexpr double kFull = 0.98;  // of the film: this much left counts as untouched
-constexpr double kEmpty = 0.02; // and this little as washed off
+constexpr double kFull = 0.98;    // of the film: this much left counts as untouched
+constexpr double kEmpty = 0.02;   // and this little as washed off
 constexpr double kMostLeft = 1.1; // a gauge may read a little over the film
 
 Outcome check_wedge(const Wedge& wedge) {

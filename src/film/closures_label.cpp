@@ -37,7 +37,7 @@ void look_up(Label& label, const std::vector<SolventPart>& parts) {
     const Solvent& s = *parts[i].solvent;
     const double d = s.diffusivity(room).m2_per_s();
     label.solvents[i] = {&s, parts[i].mass_share / s.density(room).kg_per_m3() / volume,
-        parts[i].mole_share,
+                         parts[i].mole_share,
                          transfer_coefficient(s, rad_per_s(0.0), room).m_per_s() / d,
                          disc_transfer(air_kinematic_viscosity(room).m2_per_s() / d)};
   }
