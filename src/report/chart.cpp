@@ -22,9 +22,10 @@ bool is_drawn(Xy p) { return std::isfinite(p.x) && std::isfinite(p.y); }
 struct Extent {
   Range x{std::numeric_limits<double>::infinity(), -std::numeric_limits<double>::infinity()};
   Range y = x;
+  bool log_y = false;
 
   void hold(Xy p) {
-    if (!is_drawn(p))
+    if (!is_drawn(p) || (log_y && p.y <= 0.0))
       return;
     x = {std::min(x.low, p.x), std::max(x.high, p.x)};
     hold_y(p.y);
@@ -34,6 +35,7 @@ struct Extent {
 
 Extent extent_of(const Chart& chart) {
   Extent extent;
+  extent.log_y = chart.log_y;
   for (const Line& line : chart.lines)
     std::for_each(line.points.begin(), line.points.end(), [&](Xy p) { extent.hold(p); });
   for (const Band& band : chart.bands)
@@ -46,9 +48,9 @@ Extent extent_of(const Chart& chart) {
       extent.hold({points.points[i].x, points.points[i].y + bar});
     }
   for (const Level& level : chart.levels)
-    if (std::isfinite(level.at))
+    if (std::isfinite(level.at) && (!chart.log_y || level.at > 0.0))
       extent.hold_y(level.at);
-  if (chart.from_zero && std::isfinite(extent.y.low))
+  if (chart.from_zero && !chart.log_y && std::isfinite(extent.y.low))
     extent.hold_y(0.0);
   return extent;
 }
@@ -146,9 +148,13 @@ void draw_points(Drawing& drawing, const Points& points, const Scale& scale) {
 Scale scale_of(const Chart& chart, double key_bottom) {
   const Extent extent = extent_of(chart);
   const int about = std::max(2, static_cast<int>((chart.height - key_bottom - kBottom) / 32.0));
+  const Range y = chart.y_range ? drawable(*chart.y_range)
+                  : chart.log_y ? decades_out(extent.y)
+                                : rounded_out(extent.y, about);
   return {drawable(chart.x_range.value_or(extent.x)),
-          chart.y_range ? drawable(*chart.y_range) : rounded_out(extent.y, about),
-          {kLeft, chart.width - kRight, key_bottom + 12.0, chart.height - kBottom}};
+          y,
+          {kLeft, chart.width - kRight, key_bottom + 12.0, chart.height - kBottom},
+          chart.log_y};
 }
 
 } // namespace

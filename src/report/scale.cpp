@@ -33,9 +33,26 @@ std::vector<double> round_ticks(double low, double high, int about) {
   return ticks;
 }
 
+std::vector<double> decade_ticks(double low, double high) {
+  if (!(low > 0.0) || !std::isfinite(high) || high < low)
+    return {};
+  const double decades = std::log10(high / low);
+  std::vector<double> ticks;
+  for (double power = std::floor(std::log10(low)); power <= std::ceil(std::log10(high));
+       power += 1.0)
+    for (const double factor : {1.0, 2.0, 5.0}) {
+      const double tick = factor * std::pow(10.0, power);
+      if (tick >= low * (1.0 - 1e-9) && tick <= high * (1.0 + 1e-9) &&
+          (factor == 1.0 || decades < 3.5))
+        ticks.push_back(tick);
+    }
+  return ticks;
+}
+
 Xy Scale::operator()(Xy value) const {
   const double u = (value.x - x.low) / (x.high - x.low);
-  const double v = (value.y - y.low) / (y.high - y.low);
+  const double v = log_y ? std::log(value.y / y.low) / std::log(y.high / y.low)
+                         : (value.y - y.low) / (y.high - y.low);
   return {frame.left + u * (frame.right - frame.left),
           frame.bottom - v * (frame.bottom - frame.top)};
 }
@@ -59,6 +76,22 @@ Range rounded_out(Range range, int about) {
   return {std::floor(range.low / step + 1e-9) * step, std::ceil(range.high / step - 1e-9) * step};
 }
 
+Range decades_out(Range range) {
+  if (!(range.low > 0.0) || !std::isfinite(range.high) || range.high < range.low)
+    return {1.0, 10.0};
+  const auto around = [](double value, double step) {
+    const double power = std::pow(10.0, std::floor(std::log10(value) + 1e-12));
+    if (step < 0.0)
+      return value >= 5.0 * power ? 5.0 * power : value >= 2.0 * power ? 2.0 * power : power;
+    return value <= power * (1.0 + 1e-9) ? power
+           : value <= 2.0 * power        ? 2.0 * power
+           : value <= 5.0 * power        ? 5.0 * power
+                                         : 10.0 * power;
+  };
+  const Range wide{around(range.low, -1.0), around(range.high, 1.0)};
+  return wide.high > wide.low ? wide : Range{wide.low / 2.0, wide.high * 2.0};
+}
+
 void draw_axes(Drawing& drawing, const Scale& scale, const std::string& x_name,
                const std::string& y_name) {
   const Frame& f = scale.frame;
@@ -68,7 +101,8 @@ void draw_axes(Drawing& drawing, const Scale& scale, const std::string& x_name,
     drawing.text({x, f.bottom + 15.0}, number_text(tick, 6), Words::small, Anchor::middle);
   }
   const int about = std::max(2, static_cast<int>((f.bottom - f.top) / 32.0));
-  for (const double tick : round_ticks(scale.y.low, scale.y.high, about)) {
+  for (const double tick : scale.log_y ? decade_ticks(scale.y.low, scale.y.high)
+                                       : round_ticks(scale.y.low, scale.y.high, about)) {
     const double y = scale({scale.x.low, tick}).y;
     drawing.line({f.left, y}, {f.right, y}, Look::grid);
     drawing.text({f.left - 6.0, y + 3.5}, number_text(tick, 6), Words::small, Anchor::end);

@@ -18,6 +18,7 @@ struct Scale {
   Range x;
   Range y;
   Frame frame;
+  bool log_y = false;
 
   [[nodiscard]] Xy operator()(Xy value) const;
   [[nodiscard]] bool holds(Xy value) const;
@@ -28,6 +29,9 @@ struct Scale {
 
 /// `range` widened to round ends for an axis of about `about` ticks.
 [[nodiscard]] Range rounded_out(Range range, int about);
+
+/// `range` widened to the decade ticks around it; what is not above zero does not count.
+[[nodiscard]] Range decades_out(Range range);
 
 /// Sizes of ticks, their labels and names along both axes.
 void draw_axes(Drawing& drawing, const Scale& scale, const std::string& x_name,

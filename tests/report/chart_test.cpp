@@ -59,6 +59,24 @@ TEST_CASE("ticks are round numbers within the range, about as many as asked") {
   }
 }
 
+TEST_CASE("decades are ticked at powers of ten, with 2 and 5 times them where there is room") {
+  CHECK(decade_ticks(1.0, 20.0) == std::vector<double>{1, 2, 5, 10, 20});
+  CHECK(decade_ticks(0.1, 1000.0).size() == 5);
+  CHECK(decade_ticks(0.0, 10.0).empty());
+  CHECK(decade_ticks(3.0, 1.0).empty());
+}
+
+TEST_CASE("exact: equal ratios of the data are equal steps on an axis of decades") {
+  Chart chart = with_line({{0, 500}, {1, 50}, {2, 5}, {3, 0}, {4, 0.5}, {5, 0.5}});
+  chart.log_y = true;
+  const std::string svg = draw(chart).file();
+  const auto heights = line_heights(svg);
+  REQUIRE(heights.size() == 5); // the zero is a gap
+  CHECK(heights[1] - heights[0] == Approx(heights[2] - heights[1]).margin(0.02));
+  CHECK(heights[3] - heights[2] == Approx(heights[1] - heights[0]).margin(0.02));
+  CHECK(xml_fault(svg).empty());
+}
+
 TEST_CASE("a chart is well-formed and names its axes, lines and levels") {
   Chart chart = with_line({{0, 0}, {5, 3000}, {50, 3000}});
   chart.levels = {{"limit of the machine", 6000.0}};

@@ -17,6 +17,10 @@ namespace whirler::report {
 /// or below `high`; `about` of them or fewer. One number where low equals high.
 [[nodiscard]] std::vector<double> round_ticks(double low, double high, int about);
 
+/// For an axis of decades: powers of ten, with 2 and 5 times them where there is room. Both ends
+/// above zero.
+[[nodiscard]] std::vector<double> decade_ticks(double low, double high);
+
 struct Line {
   std::string name; ///< shown beside a piece of the line; empty for none
   std::vector<Xy> points;
@@ -59,6 +63,7 @@ struct Chart {
   std::optional<Range> x_range; ///< else what the data spans
   std::optional<Range> y_range; ///< else what the data spans, with zero where `from_zero`
   bool from_zero = true;
+  bool log_y = false; ///< decades; what is not above zero is a gap
   double width = 640.0;
   double height = 300.0;
 };
