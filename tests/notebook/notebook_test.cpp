@@ -226,10 +226,10 @@ TEST_CASE("notebook: the default place follows the XDG rules") {
   };
   const char* had = std::getenv("HOME");
   const std::string home = had == nullptr ? "/" : had;
-  CHECK(with("/data", "/home/ida") == "/data/whirler/notebook.db");
-  CHECK(with(nullptr, "/home/ida") == "/home/ida/.local/share/whirler/notebook.db");
-  CHECK(with("", "/home/ida") == "/home/ida/.local/share/whirler/notebook.db");
-  CHECK(with("relative", "/home/ida") == "/home/ida/.local/share/whirler/notebook.db");
+  CHECK(with("/data", "/someone") == "/data/whirler/notebook.db");
+  CHECK(with(nullptr, "/someone") == "/someone/.local/share/whirler/notebook.db");
+  CHECK(with("", "/someone") == "/someone/.local/share/whirler/notebook.db");
+  CHECK(with("relative", "/someone") == "/someone/.local/share/whirler/notebook.db");
   CHECK(with(nullptr, nullptr) == "fault");
   with(nullptr, home.c_str());
 }
