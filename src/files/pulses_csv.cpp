@@ -136,7 +136,8 @@ bool read_time(std::string_view text, Time& time) {
       time = negated(time);
     return time.seconds <= kMostSeconds;
   }
-  return read_floating(negative ? text : size, time);
+  const bool two_signs = size.starts_with('-') || size.starts_with('+');
+  return !two_signs && read_floating(negative ? text : size, time);
 }
 
 /// Ticks of a nanosecond, or of a picosecond where digits stand below it and the times fit.
@@ -309,19 +310,19 @@ void PulsesReader::read_rows() {
 }
 
 void PulsesReader::read_row(Field line) {
+  const std::string allowed = std::to_string(columns_.size()) + " fields a row, as in the header";
+  const Field whole = line;
   bool last = false;
-  std::size_t count = 0;
-  Field field{};
-  for (; !last; ++count) {
-    field = Table::next_field(line, last);
-    if (count < columns_.size() && !read_field(columns_[count], field))
+  for (const Column column : columns_) {
+    if (last) {
+      refuse(whole, "a row that ends early", allowed);
       return;
-    if (count == columns_.size())
-      break;
+    }
+    if (!read_field(column, Table::next_field(line, last)))
+      return;
   }
-  if (count != columns_.size() || !last)
-    refuse(field, count < columns_.size() ? "a row that ends early" : shown(field.text),
-           std::to_string(columns_.size()) + " fields a row, as in the header");
+  if (!last)
+    refuse(line, shown(line.text), allowed, "write numbers with a decimal point");
 }
 
 bool PulsesReader::read_field(Column column, const Field& field) {
