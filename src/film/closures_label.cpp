@@ -46,6 +46,21 @@ void look_up(Label& label, const std::vector<SolventPart>& parts) {
   label.heat_number = disc_transfer(air_prandtl(room));
 }
 
+Outcome read_power_law(const Resist& resist, Label& label) {
+  if (!resist.power_law)
+    return Done{};
+  const PowerLaw& law = *resist.power_law;
+  if (!(law.n > 0.0 && law.n <= 3.0) || !(law.kappa_Pa_sn > 0.0) || !std::isfinite(law.kappa_Pa_sn))
+    return input_fault("the power law has n " + number_text(law.n) + " and kappa " +
+                           number_text(law.kappa_Pa_sn) + " Pa s^n",
+                       "", "give an n from above 0 to 3 and a kappa above 0");
+  if (std::abs(law.n - 1.0) < 1e-6)
+    label.viscosity_Pa_s = law.kappa_Pa_sn;
+  else
+    label.power = law;
+  return Done{};
+}
+
 Outcome check_plate(const PlateHeat& plate) {
   if (!(plate.capacity.J_per_m2_K() > 0.0) || !plate.capacity.is_finite())
     return input_fault("the plate stores no heat", "",
@@ -69,6 +84,8 @@ Result<Label> read_label(const Resist& resist, const Air& air, const PlateHeat& 
   label.viscosity_Pa_s = resist.viscosity.Pa_s();
   label.viscosity_K = resist.viscosity_at.kelvin();
   label.solids_mass = resist.solids_mass_fraction;
+  if (auto flow = read_power_law(resist, label); !flow)
+    return flow.fault();
   label.solids_kg_m3 = resist.solids_density.kg_per_m3();
   label.density_kg_m3 = resist.density.kg_per_m3();
   label.chi = resist.chi.value_or(kChi);

@@ -1,6 +1,8 @@
 #include "whirler/film/thinning.hpp"
 
 #include "whirler/film/column_path.hpp"
+#include "whirler/film/radial_story.hpp"
+#include "whirler/film/thinning_across.hpp"
 #include "whirler/film/thinning_history.hpp"
 #include "whirler/units/text.hpp"
 
@@ -12,11 +14,6 @@ namespace thinning {
 namespace {
 
 constexpr double kRampMatters = 1.05;
-
-struct Task {
-  Label label;
-  std::vector<Piece> pieces;
-};
 
 Outcome check_pour(const Pour& pour) {
   if (!(pour.thickness.m() > 0.0) || !pour.thickness.is_finite())
@@ -60,7 +57,7 @@ Result<Task> prepare(const Resist& resist, const SpeedCurve& curve,
     return checked.fault();
   if (auto checked = check_plate(environment.plate, environment.pour); !checked)
     return checked.fault();
-  return Task{std::move(*label), std::move(*pieces)};
+  return Task{std::move(*label), std::move(*pieces), environment};
 }
 
 Fault no_film() {
@@ -70,8 +67,15 @@ Fault no_film() {
 
 } // namespace
 
-double dry_film_m(const Label& label, std::span<const Piece> pieces, double pour_m,
-                  double accuracy) {
+double dry_film_m(const Label& label, std::span<const Piece> pieces, double pour_m, double accuracy,
+                  double radius_m) {
+  if (label.power) {
+    Uneven even;
+    even.pour_m = pour_m;
+    even.radius_m = radius_m;
+    const auto story = radial_story(label, pieces, even, accuracy);
+    return story ? story->points.back().dry_mean_m : -1.0;
+  }
   return with_closures(label, [&](const auto& closures) {
     using Film = Column<std::decay_t<decltype(closures)>>;
     Film column(closures);
@@ -90,7 +94,8 @@ Result<Length> dry_film(const Resist& resist, const SpeedCurve& curve,
   if (!task)
     return task.fault();
   const double dry_m =
-      dry_film_m(task->label, task->pieces, environment.pour.thickness.m(), kAccuracy);
+      dry_film_m(task->label, task->pieces, environment.pour.thickness.m(), kAccuracy,
+                 environment.plate.radius.value_or(metres(kUsualRadius_m)).m());
   if (!(dry_m > 0.0))
     return no_film();
   return metres(dry_m);
@@ -100,6 +105,19 @@ namespace {
 
 std::optional<Duration> maybe_seconds(const std::optional<double>& s) {
   return s ? std::optional<Duration>(seconds(*s)) : std::nullopt;
+}
+
+/// Of a puddle: its own depth. An even puddle is a column from the start, before and after its
+/// front reaches the rim.
+std::optional<ColumnStory> story_of(const Task& task) {
+  const Environment& e = task.environment;
+  if (!task.label.power)
+    return column_story(task.label, task.pieces, e.pour.thickness.m(), kAccuracy);
+  Uneven uneven;
+  uneven.pour_m = e.pour.thickness.m();
+  uneven.dome = e.pour.dome.value_or(1.0);
+  uneven.radius_m = e.plate.radius.value_or(metres(kUsualRadius_m)).m();
+  return power_story(task.label, task.pieces, uneven, kAccuracy);
 }
 
 ThinningResult from_story(const ColumnStory& story, std::span<const Piece> pieces) {
@@ -128,13 +146,16 @@ Result<ThinningResult> estimate(const Resist& resist, const SpeedCurve& curve,
   auto task = prepare(resist, curve, environment);
   if (!task)
     return task.fault();
-  const auto story =
-      column_story(task->label, task->pieces, environment.pour.thickness.m(), kAccuracy);
+  const auto story = story_of(*task);
   if (!story)
     return no_film();
   ThinningResult result = from_story(*story, task->pieces);
   result.across_why = "the pour is taken as even, and an even film stays even";
   result.warnings = label_warnings(resist, task->label);
+  if (asks_for_radius(*task))
+    if (auto looked = look_across(*task, result); !looked)
+      return looked.fault();
+  say_what_is_unseen(*task, result);
   return result;
 }
 

@@ -11,6 +11,16 @@ namespace {
 /// u grows as the solids' thickness to the power -2.
 constexpr double kSetGrowth = 1.0 / ((1.0 - kSetLoss) * (1.0 - kSetLoss));
 
+/// Bisects to the time from which `holds` does; it does at `after`.
+template <class Test>
+double first_true(double before, double after, Test&& holds) {
+  for (int i = 0; i < 40 && after - before > 1e-6 * (1.0 + after); ++i) {
+    const double middle = 0.5 * (before + after);
+    (holds(middle) ? after : before) = middle;
+  }
+  return after;
+}
+
 template <class Closures>
 class Story {
  public:
@@ -23,7 +33,7 @@ class Story {
         top_(top_omega(pieces)) {}
 
   std::optional<ColumnStory> tell() {
-    story_.top_from_s = first_near_top();
+    story_.top_from_s = first_time_near_top(pieces_);
     story_.top_until_s = last_time_near_top(pieces_, kNearTop);
     if (!run_both_ways() || !judge_set() || !start_straight())
       return std::nullopt;
@@ -32,16 +42,6 @@ class Story {
   }
 
  private:
-  [[nodiscard]] double first_near_top() const {
-    for (const Piece& p : pieces_) {
-      if (p.omega_start >= kNearTop * top_)
-        return p.start_s;
-      if (p.omega_end() >= kNearTop * top_)
-        return p.start_s + (kNearTop * top_ - p.omega_start) / p.slope;
-    }
-    return pieces_.front().start_s;
-  }
-
   /// `actual_` over the curve itself; `held_` leaves it at the last time near the top, and stays
   /// at the highest speed.
   bool run_both_ways() {
@@ -75,42 +75,20 @@ class Story {
     return y[0];
   }
 
-  [[nodiscard]] bool is_set_at(double t) const {
-    return held_.at(t + kSetWindow_s)[0] < kSetGrowth * held_.at(t)[0];
-  }
-
-  /// The time from which the held film is set for good, if that is before `latest_s`.
-  [[nodiscard]] std::optional<double> set_within(double latest_s) const {
-    if (!is_set_at(latest_s))
-      return std::nullopt;
-    double set = latest_s;
-    double wet = pieces_.front().start_s;
-    for (const auto& knot : held_.knots()) {
-      if (knot.t < latest_s && !is_set_at(knot.t))
-        wet = std::max(wet, knot.t);
-    }
+  [[nodiscard]] std::optional<double> set_before(double latest_s) const {
+    std::vector<double> times;
     for (const auto& knot : held_.knots())
-      if (knot.t > wet && knot.t < set)
-        set = knot.t;
-    return between(wet, set, [&](double t) { return is_set_at(t); });
-  }
-
-  template <class Test>
-  static double between(double before, double after, Test&& holds) {
-    for (int i = 0; i < 40 && after - before > 1e-6 * (1.0 + after); ++i) {
-      const double middle = 0.5 * (before + after);
-      (holds(middle) ? after : before) = middle;
-    }
-    return after;
+      times.push_back(knot.t);
+    return set_within(latest_s, times, [&](double t) { return held_.at(t)[0]; });
   }
 
   bool judge_set() {
     const double until = story_.top_until_s;
-    auto set = set_within(until);
+    auto set = set_before(until);
     if (!set && Closures::kSolvents > 0) {
       if (!hold(kLongestDwell_s))
         return false;
-      set = set_within(until + kLongestDwell_s);
+      set = set_before(until + kLongestDwell_s);
     }
     if (set)
       story_.needed_dwell_s = std::max(0.0, *set - story_.top_from_s);
@@ -135,7 +113,7 @@ class Story {
     };
     const double end = actual_.end_s();
     if (end > story_.top_until_s && test(end))
-      story_.set_s = between(story_.top_until_s, end, test);
+      story_.set_s = first_true(story_.top_until_s, end, test);
     return true;
   }
 
@@ -153,16 +131,7 @@ class Story {
   }
 
   void sample() {
-    constexpr int kPoints = 120;
-    const double from = pieces_.front().start_s;
-    const double to = pieces_.back().end_s;
-    std::vector<double> times;
-    for (int i = 0; i <= kPoints; ++i)
-      times.push_back(from + (to - from) * i / kPoints);
-    for (const Piece& piece : pieces_)
-      times.push_back(piece.end_s);
-    std::sort(times.begin(), times.end());
-    times.erase(std::unique(times.begin(), times.end()), times.end());
+    const std::vector<double> times = sample_times(pieces_);
     for (const double t : times)
       story_.points.push_back(point(t, actual_.at(t)));
     story_.coldest_K = story_.points.front().T_K;
@@ -181,6 +150,47 @@ class Story {
 };
 
 } // namespace
+
+std::optional<double> set_within(double latest_s, std::span<const double> times,
+                                 const std::function<double(double)>& u_at) {
+  const auto is_set = [&](double t) { return u_at(t + kSetWindow_s) < kSetGrowth * u_at(t); };
+  if (!is_set(latest_s))
+    return std::nullopt;
+  double wet = times.front();
+  for (const double t : times)
+    if (t < latest_s && !is_set(t))
+      wet = std::max(wet, t);
+  double set = latest_s;
+  for (const double t : times)
+    if (t > wet)
+      set = std::min(set, t);
+  return first_true(wet, set, is_set);
+}
+
+double first_time_near_top(std::span<const Piece> pieces) {
+  const double wanted = kNearTop * top_omega(pieces);
+  for (const Piece& p : pieces) {
+    if (p.omega_start >= wanted)
+      return p.start_s;
+    if (p.omega_end() >= wanted)
+      return p.start_s + (wanted - p.omega_start) / p.slope;
+  }
+  return pieces.front().start_s;
+}
+
+std::vector<double> sample_times(std::span<const Piece> pieces) {
+  constexpr int kPoints = 120;
+  const double from = pieces.front().start_s;
+  const double to = pieces.back().end_s;
+  std::vector<double> times;
+  for (int i = 0; i <= kPoints; ++i)
+    times.push_back(from + (to - from) * i / kPoints);
+  for (const Piece& piece : pieces)
+    times.push_back(piece.end_s);
+  std::sort(times.begin(), times.end());
+  times.erase(std::unique(times.begin(), times.end()), times.end());
+  return times;
+}
 
 std::optional<ColumnStory> column_story(const Label& label, std::span<const Piece> pieces,
                                         double pour_m, double accuracy) {

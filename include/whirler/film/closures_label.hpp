@@ -22,6 +22,7 @@
 
 #include <array>
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -59,14 +60,16 @@ struct Label {
   double arrhenius_K = 0.0;
   std::size_t count = 0; ///< of solvents
   std::array<LabelSolvent, kMostSolvents> solvents{};
-  double heat_still_m = 0.0; ///< h at rest/conductivity [1/m]
-  double heat_number = 0.0;  ///< a(Pr)
+  double heat_still_m = 0.0;     ///< h at rest/conductivity [1/m]
+  double heat_number = 0.0;      ///< a(Pr)
+  std::optional<PowerLaw> power; ///< none for a viscosity that does not depend on the shear
   Air air;
   PlateHeat plate;
 };
 
 /// Faults (input): check_liquid's, check_air's, a liquid that boils in this room, more than four
-/// solvents, a plate without heat capacity or with no face to the air.
+/// solvents, a plate without heat capacity or with no face to the air, a power law whose numbers
+/// are not above 0. A power law of exponent 1 becomes the viscosity.
 [[nodiscard]] Result<Label> read_label(const Resist& resist, const Air& air,
                                        const PlateHeat& plate);
 

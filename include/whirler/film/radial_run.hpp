@@ -36,6 +36,7 @@ struct AcrossPoint {
   double dry_centre_m = 0.0, dry_mean_m = 0.0, dry_edge_m = 0.0;
   double dry_least_m = 0.0, dry_most_m = 0.0;
   double wet_centre_m = 0.0, wet_mean_m = 0.0, wet_edge_m = 0.0;
+  double T_K = 298.15;
 };
 
 struct RadialStory {
@@ -223,6 +224,7 @@ class RadialRun {
     const auto wet = [&](std::size_t i) { return System::wet_m(y, i); };
     AcrossPoint p;
     p.t = t;
+    p.T_K = y[system.heat_at()];
     p.dry_centre_m = dry(0);
     p.wet_centre_m = wet(0);
     p.dry_edge_m = cell(system, n - 1, dry);

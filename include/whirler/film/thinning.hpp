@@ -46,8 +46,9 @@ struct Pour {
 
 struct Plate {
   PlateHeat heat;
-  std::optional<Length> radius; ///< from the spindle to the farthest point
-  std::optional<Length> screw;  ///< radius of what covers the centre (screw head, washer)
+  std::optional<Length> radius;  ///< from the spindle to the farthest point
+  std::optional<Length> nearest; ///< from the spindle to the nearest edge, where not a disc
+  std::optional<Length> screw;   ///< radius of what covers the centre (screw head, washer)
 };
 
 struct Environment {
@@ -88,8 +89,11 @@ struct ThinningResult {
   Temperature coldest;                  ///< of the film
   std::optional<Duration> covered_at;   ///< when a puddle's front reached the rim
   std::optional<Length> covered_radius; ///< how far a puddle got that never did
+  std::optional<double> unevenness;     ///< (thickest - thinnest)/mean of the dry film at the end
+  std::optional<Length> turbulent_from; ///< radius past which the air may be turbulent
   std::vector<TracePoint> trace;
-  std::vector<std::string> warnings;
+  std::vector<std::string> warnings; ///< what contradicts itself or is not even, each a sentence
+  std::vector<std::string> unseen;   ///< what no number here includes, each a sentence
 
   /// The trace between its points; its ends outside. What a stop at that time would leave.
   [[nodiscard]] TracePoint after(Duration time) const;
@@ -100,8 +104,8 @@ struct ThinningResult {
 [[nodiscard]] Result<ThinningResult> estimate(const Resist& resist, const SpeedCurve& curve,
                                               const Environment& environment);
 
-/// The mean dry film alone, of an even pour: microseconds, for searches and intervals. Faults as
-/// `estimate`.
+/// The mean dry film alone, of an even pour: microseconds, for searches and intervals (a power-law
+/// liquid: milliseconds). Faults as `estimate`.
 [[nodiscard]] Result<Length> dry_film(const Resist& resist, const SpeedCurve& curve,
                                       const Environment& environment);
 
@@ -112,10 +116,13 @@ namespace thinning {
 inline constexpr double kAccuracy = 1e-4;
 /// The same where thousands are computed.
 inline constexpr double kQuickAccuracy = 1e-3;
+/// Of a plate whose size nobody gave [m].
+inline constexpr double kUsualRadius_m = 0.05;
 
 /// `dry_film` with everything looked up: m. Negative: no admissible film (a program fault).
+/// `radius_m` matters for a power-law liquid only.
 [[nodiscard]] double dry_film_m(const Label& label, std::span<const Piece> pieces, double pour_m,
-                                double accuracy);
+                                double accuracy, double radius_m = kUsualRadius_m);
 
 } // namespace thinning
 } // namespace whirler::film

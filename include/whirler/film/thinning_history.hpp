@@ -4,6 +4,7 @@
 #include "whirler/film/closures_label.hpp"
 #include "whirler/film/thinning_pieces.hpp"
 
+#include <functional>
 #include <optional>
 #include <span>
 #include <vector>
@@ -36,6 +37,18 @@ inline constexpr double kNearTop = 0.95;     // share of the highest speed that 
 inline constexpr double kSetWindow_s = 60.0; // how far ahead "set" looks
 inline constexpr double kSetLoss = 0.01;     // the solids that may still leave in it
 inline constexpr double kLongestDwell_s = 3600.0;
+
+/// The first of `times` from which on the film is set until `latest_s`, refined between it and the
+/// one before; none where it is not set at `latest_s`. `u_at`: dry film to the power -2 of a coat
+/// held at its highest speed, up to 60 s past `latest_s`.
+[[nodiscard]] std::optional<double> set_within(double latest_s, std::span<const double> times,
+                                               const std::function<double(double)>& u_at);
+
+/// First time near the highest speed.
+[[nodiscard]] double first_time_near_top(std::span<const Piece> pieces);
+
+/// Evenly in time, and every kink.
+[[nodiscard]] std::vector<double> sample_times(std::span<const Piece> pieces);
 
 /// None: no admissible film (closures that contradict themselves).
 [[nodiscard]] std::optional<ColumnStory>
