@@ -1,0 +1,90 @@
+// Least squares of turn rows on a cubic spline of time (one knot a turn) and a border of columns
+// that run through the whole record: the marks' pattern by order, and what the caller adds.
+//
+// Only four spline coefficients touch a turn, so they are eliminated as the turns go by (Cholesky
+// of a banded matrix with a border, in the order of time) and the work and memory a turn are
+// constant. That serves a recorded run and a live one alike. The border's normal equations at any
+// moment are those of an exact fit of all turns so far; their increments between two moments are
+// independent of each other, which gives vectors of blocks of turns for nothing.
+#pragma once
+
+#include "turn_rows.hpp"
+
+#include <array>
+#include <span>
+#include <vector>
+
+namespace whirler::tach {
+
+inline constexpr std::size_t kMostExtra = 4; ///< columns that the caller adds
+inline constexpr std::size_t kMostBorder = kMostRows - 1 + kMostExtra;
+
+/// Normal equations of the border, spline eliminated. The last row and column are the data.
+struct BorderNormal {
+  static constexpr std::size_t kSide = kMostBorder + 1;
+  std::size_t size = 0;                      ///< unknowns
+  std::array<double, kSide * kSide> cells{}; ///< symmetric, full
+  double observations = 0.0;                 ///< rows less spline coefficients
+
+  [[nodiscard]] double& at(std::size_t i, std::size_t j) { return cells[i * kSide + j]; }
+  [[nodiscard]] double at(std::size_t i, std::size_t j) const { return cells[i * kSide + j]; }
+};
+/// The part that came in between two moments.
+[[nodiscard]] BorderNormal operator-(const BorderNormal& later, const BorderNormal& earlier);
+[[nodiscard]] BorderNormal operator+(const BorderNormal& a, const BorderNormal& b);
+
+struct BorderSolution {
+  std::size_t size = 0;
+  std::array<double, kMostBorder> value{};
+  std::array<double, kMostBorder * kMostBorder> inverse{}; ///< covariance for unit noise
+  double rss = 0.0;
+  bool solvable = false;
+
+  [[nodiscard]] double covariance(std::size_t i, std::size_t j) const {
+    return inverse[i * kMostBorder + j];
+  }
+};
+[[nodiscard]] BorderSolution solve(const BorderNormal& normal);
+
+class Elimination {
+ public:
+  /// `extra` columns beside the pattern; `keep`: spline coefficients can be had afterwards.
+  Elimination(const TurnBasis& basis, std::size_t extra, bool keep = false);
+
+  /// One turn: its rows, speed relative to any fixed one, change of speed over the turn; and the
+  /// extra columns' rows, column after column.
+  void add_turn(std::span<const double> rows, double relative_speed, double slope,
+                std::span<const double> extra = {});
+  /// A turn of which nothing is believed: the spline runs on through it.
+  void skip_turn();
+  /// An observation of the border alone: coefficients (pattern first, then extra), and its value.
+  void add_border(std::span<const double> coefficients, double value);
+
+  [[nodiscard]] BorderNormal border() const;
+  [[nodiscard]] std::size_t border_size() const { return border_; }
+
+  /// What is left of each turn's rows after the fit, turn after turn; `keep` must have been set.
+  /// `extra` has the extra columns' rows of all turns, turn after turn.
+  [[nodiscard]] std::vector<double> residuals(const TurnRows& data, double speed_unit,
+                                              const BorderSolution& solution) const;
+
+ private:
+  static constexpr std::size_t kSide = kSplineWidth + kMostBorder + 1;
+  using Cells = std::array<double, kSide * kSide>; // lower triangle: spline, border, data
+
+  void add_row(const std::array<double, kSplineWidth>& spline, std::size_t row, double value,
+               std::span<const double> extra, std::size_t stride);
+  static void eliminate_first(Cells& cells, std::size_t first, std::size_t used, double* pivot_row);
+  void next_knot();
+
+  const TurnBasis* basis_;
+  std::size_t extra_;
+  std::size_t border_;
+  std::size_t used_; ///< rows of the triangle
+  bool keep_;
+  Cells cells_{};
+  double observations_ = 0.0;
+  std::vector<double> pivots_; ///< a knot: the eliminated row, `used_` numbers
+};
+
+} // namespace whirler::tach

@@ -1,0 +1,212 @@
+#include "turn_rows.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace whirler::tach {
+namespace {
+
+constexpr double kTwoPi = 2.0 * std::numbers::pi;
+constexpr std::size_t kOrdersBeyond = 4; ///< kept where there are more marks than rows
+
+} // namespace
+
+std::array<double, kSplineWidth> spline_values(double u) {
+  const double v = 1.0 - u;
+  return {v * v * v / 6.0, (4.0 - 3.0 * u * u * (2.0 - u)) / 6.0,
+          (4.0 - 3.0 * v * v * (2.0 - v)) / 6.0, u * u * u / 6.0};
+}
+
+TurnBasis::TurnBasis(std::size_t n)
+    : marks(n), rows(n <= kMostRows ? n : 2 * kOrdersBeyond + 1), transform(n), spline(n),
+      order_one_scale(std::sqrt(static_cast<double>(n) / (n == 2 ? 1.0 : 2.0))) {
+  const auto count = static_cast<double>(n);
+  for (std::size_t k = 0; k < n; ++k) {
+    const double u = static_cast<double>(k) / count;
+    spline[k] = spline_values(u);
+    transform[k].fill(0.0);
+    for (std::size_t r = 0; r < rows; ++r) {
+      const std::size_t order = (r + 1) / 2;
+      // k * order mod n keeps the angle small and the transform orthogonal to the last digit.
+      const double angle = kTwoPi * static_cast<double>(k * order % n) / count;
+      const double size =
+          r == 0 || 2 * order == n ? std::sqrt(1.0 / count) : std::sqrt(2.0 / count);
+      transform[k][r] = size * (r % 2 == 1 ? std::cos(angle) : r == 0 ? 1.0 : std::sin(angle));
+      for (std::size_t q = 0; q < kSplineWidth; ++q) {
+        spline_rows[r][q] += transform[k][r] * spline[k][q];
+        spline_slope_rows[r][q] += transform[k][r] * spline[k][q] * (u - 0.5);
+      }
+    }
+  }
+}
+
+namespace {
+
+/// Time that the slot should have by the same mark a turn before (or after) and its neighbours'
+/// pace; none where those are missing too.
+bool fill_from_turn(std::span<std::int64_t> ticks, std::size_t slot, std::ptrdiff_t turn) {
+  const auto at = static_cast<std::ptrdiff_t>(slot);
+  const auto size = static_cast<std::ptrdiff_t>(ticks.size());
+  const auto value = [&](std::ptrdiff_t i) {
+    return i >= 0 && i < size ? ticks[static_cast<std::size_t>(i)] : kHole;
+  };
+  const std::int64_t same = value(at + turn);
+  std::int64_t sum = 0;
+  std::int64_t found = 0;
+  for (const std::ptrdiff_t side : {-1, 1})
+    if (value(at + side) != kHole && value(at + side + turn) != kHole) {
+      sum += value(at + side) - value(at + side + turn);
+      ++found;
+    }
+  if (same == kHole || found == 0)
+    return false;
+  ticks[slot] = same + sum / found;
+  return true;
+}
+
+/// Straight between the nearest filled slots, or on from two of them at an end.
+void fill_straight(std::span<std::int64_t> ticks, std::size_t slot) {
+  std::size_t after = slot + 1;
+  while (after < ticks.size() && ticks[after] == kHole)
+    ++after;
+  if (slot == 0) { // only before an aligned stretch's first pulse: whole_turns fills from behind
+    const std::size_t next = after + 1 < ticks.size() ? after + 1 : after;
+    ticks[slot] = ticks[after] - static_cast<std::int64_t>(after) * (ticks[next] - ticks[after]);
+    return;
+  }
+  const std::int64_t before = ticks[slot - 1];
+  if (after < ticks.size())
+    ticks[slot] = before + (ticks[after] - before) / static_cast<std::int64_t>(after - slot + 1);
+  else
+    ticks[slot] = before + (slot > 1 ? before - ticks[slot - 2] : 1);
+}
+
+} // namespace
+
+void fill_holes(std::span<std::int64_t> ticks, std::span<const std::size_t> holes,
+                std::size_t marks) {
+  for (const std::size_t slot : holes)
+    ticks[slot] = kHole;
+  const auto turn = static_cast<std::ptrdiff_t>(marks);
+  for (const std::size_t slot : holes)
+    if (!fill_from_turn(ticks, slot, -turn) && !fill_from_turn(ticks, slot, turn))
+      fill_straight(ticks, slot);
+}
+
+TurnSlots whole_turns(const Stretch& stretch, std::size_t marks) {
+  TurnSlots out;
+  const auto first = static_cast<std::size_t>(stretch.first_mark);
+  out.first_slot = stretch.aligned ? (marks - first) % marks : 0;
+  if (stretch.size() < out.first_slot + marks + 1)
+    return out;
+  const std::size_t turns = (stretch.size() - 1 - out.first_slot) / marks;
+  const auto begin = stretch.ticks.begin() + static_cast<std::ptrdiff_t>(out.first_slot);
+  out.ticks.assign(begin, begin + static_cast<std::ptrdiff_t>(turns * marks + 1));
+  for (std::size_t slot = 0; slot < out.ticks.size(); ++slot)
+    if (out.ticks[slot] == kHole)
+      out.holes.push_back(slot);
+  fill_holes(out.ticks, out.holes, marks);
+  return out;
+}
+
+namespace {
+
+/// Time of mark 0 of each turn, and the coefficients of a spline that runs close to all pulses.
+/// Which spline it is does not matter to the fit, only that it is one: it takes the large numbers
+/// away so that what is left has all its digits.
+void lay_reference(TurnRows& out, const TurnBasis& basis, const TurnSlots& slots, std::size_t from,
+                   std::size_t to) {
+  const std::size_t turns = to - from;
+  const std::int64_t origin = slots.ticks[from * basis.marks];
+  out.knots.resize(turns + 1);
+  for (std::size_t i = 0; i <= turns; ++i)
+    out.knots[i] = static_cast<double>(slots.ticks[(from + i) * basis.marks] - origin) * out.tick_s;
+  const auto knot = [&](std::ptrdiff_t i) { // extended straight past both ends
+    const auto last = static_cast<std::ptrdiff_t>(turns);
+    const auto at = [&](std::ptrdiff_t j) { return out.knots[static_cast<std::size_t>(j)]; };
+    if (i < 0)
+      return at(0) + static_cast<double>(i) * (at(1) - at(0));
+    if (i > last)
+      return at(last) + static_cast<double>(i - last) * (at(last) - at(last - 1));
+    return at(i);
+  };
+  out.spline.resize(turns + 3);
+  for (std::size_t j = 0; j < out.spline.size(); ++j) {
+    const auto i = static_cast<std::ptrdiff_t>(j) - 1;
+    out.spline[j] = (8.0 * knot(i) - knot(i - 1) - knot(i + 1)) / 6.0;
+  }
+}
+
+/// Speed at the middle of each turn, and its relative change over the turn.
+void lay_speed(TurnRows& out) {
+  const std::size_t turns = out.knots.size() - 1;
+  out.speed.resize(turns);
+  out.slope.assign(turns, 0.0);
+  for (std::size_t i = 0; i < turns; ++i)
+    out.speed[i] = kTwoPi / std::max(out.knots[i + 1] - out.knots[i], out.tick_s);
+  for (std::size_t i = 0; turns > 1 && i < turns; ++i) {
+    const std::size_t before = i > 0 ? i - 1 : i;
+    const std::size_t after = i + 1 < turns ? i + 1 : i;
+    const double change =
+        (out.speed[after] - out.speed[before]) / static_cast<double>(after - before);
+    out.slope[i] = std::clamp(change / out.speed[i], -0.8, 0.8);
+  }
+}
+
+/// The marks' sums of lateness become means of what no row holds.
+void take_rows_out(TurnRows& out, const TurnBasis& basis) {
+  std::array<double, kMostRows> sums{};
+  for (std::size_t k = 0; k < basis.marks; ++k)
+    for (std::size_t r = 0; r < basis.rows; ++r)
+      sums[r] += basis.transform[k][r] * out.beyond_rows[k];
+  for (std::size_t k = 0; k < basis.marks; ++k) {
+    for (std::size_t r = 0; r < basis.rows; ++r)
+      out.beyond_rows[k] -= basis.transform[k][r] * sums[r];
+    out.beyond_rows[k] /= static_cast<double>(out.turns());
+  }
+}
+
+} // namespace
+
+double lateness_of(const TurnRows& rows, const TurnBasis& basis, const TurnSlots& slots,
+                   std::size_t from, std::size_t turn, std::size_t mark) {
+  const double* c = rows.spline.data() + turn;
+  const auto& b = basis.spline[mark];
+  const double reference = c[0] * b[0] + c[1] * b[1] + c[2] * b[2] + c[3] * b[3];
+  const std::int64_t origin = slots.ticks[from * basis.marks];
+  const std::int64_t tick = slots.ticks[(from + turn) * basis.marks + mark];
+  const double u = static_cast<double>(mark) / static_cast<double>(basis.marks) - 0.5;
+  return (static_cast<double>(tick - origin) * rows.tick_s - reference) * rows.speed[turn] *
+         (1.0 + rows.slope[turn] * u);
+}
+
+TurnRows turn_rows(const TurnBasis& basis, const TurnSlots& slots, Duration tick, std::size_t from,
+                   std::size_t to) {
+  TurnRows out;
+  out.rows = basis.rows;
+  out.tick_s = tick.s();
+  lay_reference(out, basis, slots, from, to);
+  lay_speed(out);
+  out.values.assign(out.turns() * out.rows, 0.0);
+  out.beyond_rows.assign(basis.marks, 0.0);
+  for (std::size_t i = 0; i < out.turns(); ++i) {
+    double* row = out.values.data() + i * out.rows;
+    for (std::size_t k = 0; k < basis.marks; ++k) {
+      const double late = lateness_of(out, basis, slots, from, i, k);
+      for (std::size_t r = 0; r < out.rows; ++r)
+        row[r] += basis.transform[k][r] * late;
+      out.beyond_rows[k] += late;
+    }
+  }
+  for (const std::size_t slot : slots.holes)
+    if (slot >= from * basis.marks && slot < to * basis.marks) {
+      const std::size_t turn = slot / basis.marks - from;
+      const std::size_t mark = slot % basis.marks;
+      out.filled.push_back({turn, mark, lateness_of(out, basis, slots, from, turn, mark)});
+    }
+  take_rows_out(out, basis);
+  return out;
+}
+
+} // namespace whirler::tach

@@ -1,0 +1,94 @@
+// A stretch of pulses as numbers a turn: the few orders of each turn that carry the slow speed and
+// the once-per-turn vector, whatever the number of marks.
+//
+// Per turn the N lateness values are turned by an orthonormal transform into rows: the mean, then
+// cosine and sine of order 1, 2, ... Up to 12 marks that is all of them; beyond, orders up to 4
+// keep everything that a spline with one knot a turn can follow, and white noise stays white. So
+// each turn costs the fit a dozen rows at most, and an order's pattern is one column that meets one
+// row.
+#pragma once
+
+#include "whirler/tach/marked_pulses.hpp"
+
+#include <array>
+#include <cstddef>
+#include <span>
+#include <vector>
+
+namespace whirler::tach {
+
+inline constexpr std::size_t kMostRows = 12;
+inline constexpr std::size_t kSplineWidth = 4; ///< cubic B-splines that are not zero in a turn
+
+/// Values of the four cubic B-splines at `u` (0..1) of a knot interval.
+[[nodiscard]] std::array<double, kSplineWidth> spline_values(double u);
+
+/// The transform and the spline seen through it; a constant of the number of marks.
+struct TurnBasis {
+  explicit TurnBasis(std::size_t marks);
+
+  std::size_t marks;
+  std::size_t rows;
+  std::vector<std::array<double, kMostRows>> transform; ///< by mark: its share in each row
+  std::vector<std::array<double, kSplineWidth>> spline; ///< by mark: B-spline values
+  /// By row: B-splines transformed, and B-splines times (u - 1/2) transformed (for a speed that
+  /// rises within the turn).
+  std::array<std::array<double, kSplineWidth>, kMostRows> spline_rows{};
+  std::array<std::array<double, kSplineWidth>, kMostRows> spline_slope_rows{};
+  /// Amplitude of order 1 to the row's value: sqrt(N/2), or sqrt(N) for two marks.
+  double order_one_scale;
+};
+
+/// A mark that was not seen (or not believed) and was filled in from the turns beside it.
+struct FilledMark {
+  std::size_t turn;
+  std::size_t mark;
+  double lateness; ///< rad, as filled in
+};
+
+/// Lateness against a reference spline of the stretch's own times, rad.
+struct TurnRows {
+  std::size_t rows = 0;       ///< a turn
+  std::vector<double> values; ///< turn after turn
+  std::vector<double> speed;  ///< a turn, rad/s, at the turn's middle
+  std::vector<double> slope;  ///< a turn: relative change of speed over it
+  std::vector<double> knots;  ///< time of mark 0 of each turn and of the end, s from the first
+  std::vector<double> spline; ///< coefficients of the reference, s; turn i uses i..i+3
+  std::vector<FilledMark> filled;
+  /// By mark: mean over the turns of what the rows do not hold (orders beyond them), rad.
+  std::vector<double> beyond_rows;
+  double tick_s = 0.0;
+
+  [[nodiscard]] std::size_t turns() const { return speed.size(); }
+  [[nodiscard]] std::span<const double> turn(std::size_t i) const {
+    return {values.data() + i * rows, rows};
+  }
+};
+
+/// Whole turns of a stretch, from its first mark 0 (or, unaligned, from its first slot). Holes are
+/// filled in from the same mark a turn away and the pace of the marks beside it.
+struct TurnSlots {
+  std::vector<std::int64_t> ticks; ///< turns * N slots and one more, without holes
+  std::vector<std::size_t> holes;  ///< slots that were filled in
+  std::size_t first_slot = 0;      ///< of the stretch
+
+  [[nodiscard]] std::size_t turns(std::size_t marks) const {
+    return ticks.empty() ? 0 : (ticks.size() - 1) / marks;
+  }
+};
+[[nodiscard]] TurnSlots whole_turns(const Stretch& stretch, std::size_t marks);
+
+/// Fills the slots in `holes` (ascending) anew from their neighbours.
+void fill_holes(std::span<std::int64_t> ticks, std::span<const std::size_t> holes,
+                std::size_t marks);
+
+/// Rows of turns [from, to).
+[[nodiscard]] TurnRows turn_rows(const TurnBasis& basis, const TurnSlots& slots, Duration tick,
+                                 std::size_t from, std::size_t to);
+
+/// Lateness of one mark against the rows' reference, rad; `from` as given to turn_rows.
+[[nodiscard]] double lateness_of(const TurnRows& rows, const TurnBasis& basis,
+                                 const TurnSlots& slots, std::size_t from, std::size_t turn,
+                                 std::size_t mark);
+
+} // namespace whirler::tach
