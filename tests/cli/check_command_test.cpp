@@ -1,0 +1,68 @@
+#include "catch.hpp"
+#include "run_program.hpp"
+
+using namespace whirler::cli;
+using Catch::Matchers::ContainsSubstring;
+
+namespace {
+
+constexpr auto kGood = R"({"kind":"profile","format":1,"name":"Fünf","steps":[
+  {"name":"spread","speed_rpm":500,"ramp_rpm_s":500,"dwell_s":5},
+  {"name":"thin","speed_rpm":3000,"ramp_s":2,"dwell_s":45}],"stop":{"ramp_rpm_s":1000}})";
+constexpr auto kBad = R"({"kind":"blank","format":1,
+ "outline":{"disc_mm":-4},"thickness_mm":"1.6","copper_um":[35,35],"hole":{"diameter_mm":4}})";
+
+} // namespace
+
+TEST_CASE("check: a good profile is named and drawn, and nothing is at fault") {
+  const TestFolder folder;
+  const std::string path = folder.write("p.json", kGood);
+  const auto said = run_program("check " + path);
+  CHECK(said.status == 0);
+  CHECK_THAT(said.out, ContainsSubstring("profile \"Fünf\": good"));
+  CHECK_THAT(said.out, ContainsSubstring("3000 rpm"));
+  CHECK_THAT(said.out, ContainsSubstring("56 s in all"));
+  const auto json = run_program("check --json " + path).json();
+  CHECK(json["faults"].empty());
+  CHECK(json["files"][0]["kind"] == "profile");
+  CHECK(json["files"][0]["total_s"] == 56.0);
+  CHECK(json["files"][0]["top_speed_rpm"] == 3000.0);
+}
+
+TEST_CASE("check: every mistake of every file, in text and in JSON, and status 3") {
+  const TestFolder folder;
+  const std::string bad = folder.write("bad.json", kBad);
+  const std::string all = bad + " " + folder.path("none.json") + " " +
+                          folder.write("p.json", kGood) + " " + folder.path("");
+  const auto text = run_program("check " + all);
+  CHECK(text.status == 3);
+  CHECK_THAT(text.out, ContainsSubstring("bad.json:2:23: /outline/disc_mm: found -4"));
+  CHECK_THAT(text.out, ContainsSubstring("bad.json:2:42: /thickness_mm"));
+  CHECK_THAT(text.out, ContainsSubstring("p.json: profile"));
+  const auto said = run_program("check --json " + all);
+  CHECK(said.status == 3);
+  const auto faults = said.json()["faults"];
+  REQUIRE(faults.size() == 5);
+  CHECK(faults[0]["file"] == bad);
+  CHECK(faults[0]["line"] == 2);
+  CHECK(faults[0]["column"] == 23);
+  CHECK(faults[0]["pointer"] == "/outline/disc_mm");
+  CHECK(faults[0]["found"] == "-4");
+  CHECK_THAT(faults[0]["allowed"].get<std::string>(), ContainsSubstring("above 0"));
+  CHECK(faults[2]["pointer"] == "/hole");
+  CHECK(faults[3]["file"] == folder.path("none.json"));
+  CHECK(faults[3]["line"] == 0);
+  CHECK(faults[4]["file"] == folder.path(""));
+}
+
+TEST_CASE("check: a table of pulses is checked by its name's end") {
+  const TestFolder folder;
+  CHECK(run_program("check " + folder.write("p.csv", "ticks\n1\n2\n")).status == 0);
+  const auto said = run_program("check --json " + folder.write("q.csv", "t_s\n1\nx\n"));
+  CHECK(said.status == 3);
+  CHECK(said.json()["faults"][0]["line"] == 3);
+}
+
+TEST_CASE("check: no file is a mistake of the command line") {
+  CHECK(run_program("check").status == 2);
+}
