@@ -44,6 +44,28 @@ const char* kind_word(FaultKind kind) {
   return "program";
 }
 
+/// To twelve digits: without the last bits of a conversion between units, 3000 rpm made of radians
+/// reads 3000.0000000000005 otherwise.
+double tidied(double value) {
+  if (!std::isfinite(value))
+    return value;
+  std::array<char, 32> text{};
+  const auto written = std::to_chars(text.data(), text.data() + text.size(), value,
+                                     std::chars_format::scientific, 11);
+  double rounded = value;
+  std::from_chars(text.data(), written.ptr, rounded);
+  return rounded;
+}
+
+Json tidied(Json document) {
+  if (document.is_number_float())
+    return tidied(document.get<double>());
+  if (document.is_structured())
+    for (auto& part : document)
+      part = tidied(std::move(part));
+  return document;
+}
+
 } // namespace
 
 Json to_json(const Fault& fault) {
@@ -68,7 +90,7 @@ void Context::say(const std::string& line) const { (json ? std::cerr : std::cout
 
 void Context::answer(const Json& document) const {
   if (json)
-    std::cout << document.dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
+    std::cout << tidied(document).dump(2, ' ', false, Json::error_handler_t::replace) << '\n';
 }
 
 int Context::fail(const Fault& fault) const {

@@ -33,6 +33,7 @@ TEST_CASE("blank: the figures of a plate that is 2 mm off, by hand") {
   CHECK(json["offset_mm"].get<double>() == Approx(18.75 / mass).epsilon(1e-9));
   CHECK(json["corner_radius_mm"].get<double>() == Approx(std::hypot(27.0, 37.5)));
   CHECK(json["max_speed_rpm"].is_null());
+  CHECK_THAT(said.out, ContainsSubstring("\"speed_rpm\": 3000.0,")); // no bits of a conversion
   CHECK_THAT(said.err, ContainsSubstring("towards the left edge"));
 }
 
