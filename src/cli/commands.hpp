@@ -10,6 +10,7 @@ namespace whirler::cli {
 void add_balance(CLI::App& program, Context& context);
 void add_blank(CLI::App& program, Context& context);
 void add_check(CLI::App& program, Context& context);
+void add_run(CLI::App& program, Context& context);
 void add_simulate(CLI::App& program, Context& context);
 
 } // namespace whirler::cli

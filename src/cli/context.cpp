@@ -86,7 +86,9 @@ Json rounded(double value) {
   return read;
 }
 
-void Context::say(const std::string& line) const { (json ? std::cerr : std::cout) << line << '\n'; }
+void Context::say(const std::string& line) const {
+  (json ? std::cerr : std::cout) << line << std::endl;
+}
 
 void Context::answer(const Json& document) const {
   if (json)

@@ -10,6 +10,7 @@ namespace {
 
 /// In the order in which --help shows them.
 constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
+    add_run,
     add_blank,
     add_balance,
     add_check,

@@ -192,7 +192,13 @@ void LinkDrive::on_message(const link::HelloReply& reply) {
 
 void LinkDrive::on_message(const link::Ack& ack) { answer_ = Answer{ack.type, ack.seq, {}}; }
 
-void LinkDrive::on_message(const link::Nak& nak) { answer_ = Answer{nak.type, nak.seq, nak}; }
+void LinkDrive::on_message(const link::Nak& nak) {
+  answer_ = Answer{nak.type, nak.seq, nak};
+  // Only a driver that was reset has forgotten the greeting: its motor is off, and stays off.
+  if (started_ && nak.code == link::NakCode::no_hello)
+    on_lost({FaultKind::link, "the driver was reset while the run went on", port_name_,
+             "check its supply and the motor's, then start again"});
+}
 
 void LinkDrive::on_message(const link::Status& status) {
   if (!greeting_)

@@ -70,6 +70,8 @@ Duration RunLoop::now() const {
   return seconds(wall.count() * order_.hurry);
 }
 
+Duration RunLoop::since_start() const { return started_ ? now() - *started_ : seconds(0); }
+
 std::optional<Fault> RunLoop::start() {
   if (run_.state != run::State::ready)
     return std::nullopt; // a signal came first: the run is over before it began
@@ -78,6 +80,7 @@ std::optional<Fault> RunLoop::start() {
   run_ = run::advance(run_, run::Event::start, now()).run;
   tell("start");
   const auto begun = drive_.start_program(program_of(order_, timeline_));
+  begun_ = begun.ok();
   if (begun || is_over())
     return std::nullopt;
   handle(begun.fault().kind == FaultKind::link ? run::Event::link_lost : run::Event::drive_fault,
@@ -114,7 +117,7 @@ void RunLoop::act(run::Action action) {
 
 void RunLoop::tell(const std::string& text) {
   if (record_ != nullptr)
-    record_->event(text, now());
+    record_->event(text, since_start());
   if (observer_.on_event)
     observer_.on_event(text);
 }
@@ -187,7 +190,7 @@ void RunLoop::on_report(const drive::Report& report) {
   if (report.still && turn_speed_)
     turn_speed_->at_rest();
   if (record_ != nullptr)
-    record_->report(report, speed(), now());
+    record_->report(report, speed(), since_start());
   compare_clocks(report);
   follow(report);
   watch_speed(report);
@@ -201,10 +204,18 @@ void RunLoop::follow(const drive::Report& report) {
   if (report.lid == run::LidState::open && run::is_moving(run_.state) &&
       order_.plan.machine.lid != machine::Lid::none)
     handle(run::Event::lid_open, "the lid was opened");
+  if (report.motion == drive::Motion::off && report.still)
+    handle(run::Event::standstill); // means something only to a run that is stopping
+  if (!begun_)                      // what it was latched by before the start is no news
+    return;
   if (report.cause && run::is_moving(run_.state))
     handle(*report.cause, report.cause_text);
-  if (!report.ours)
-    return;
+  if (report.ours)
+    follow_program(report);
+}
+
+/// A report about the program that this run has started.
+void RunLoop::follow_program(const drive::Report& report) {
   if (report.segment && *report.segment + 1 > steps_ && under_way())
     steps_ = *report.segment + 1;
   switch (report.motion) {
@@ -227,9 +238,7 @@ void RunLoop::follow(const drive::Report& report) {
     if (under_way() && report.ended)
       handle(run::Event::program_ended);
     else if (under_way())
-      handle(run::Event::drive_fault, "the driver stopped: " + report.cause_text);
-    if (report.still)
-      handle(run::Event::standstill);
+      handle(run::Event::drive_fault, "the driver stopped without being told to");
     break;
   }
 }
@@ -286,7 +295,7 @@ Progress RunLoop::progress() const {
     progress.step_name = order_.plan.profile.steps[steps_ - 1].name;
   progress.speed = speed();
   progress.may_be_turning = !run_.standstill_seen;
-  progress.elapsed = started_ ? now() - *started_ : seconds(0);
+  progress.elapsed = since_start();
   progress.left = timeline_.total();
   if (report_) {
     progress.target = report_->target;
@@ -325,6 +334,7 @@ Summary RunLoop::summary() const {
         (last_clocks_->drives - first_clocks_->drives) / (last_clocks_->ours - first_clocks_->ours);
   summary.pulses = pulses_;
   summary.pulses_lost = pulses_lost_;
+  summary.jitter = dwell_figure_;
   return summary;
 }
 

@@ -20,7 +20,7 @@ class RunLoop final : public drive::Listener {
   // ---- before the start
   void greeted(const drive::Identity& identity);
   void accept_plan() { handle(run::Event::plan_accepted); }
-  void record_into(Record& record) { record_ = &record; }
+  void record_into(Record* record) { record_ = record; }
   /// Commands the start; returns when the driver has answered or the run is over.
   [[nodiscard]] std::optional<Fault> start();
 
@@ -35,7 +35,6 @@ class RunLoop final : public drive::Listener {
   [[nodiscard]] bool is_over() const { return run_.state == run::State::done; }
   [[nodiscard]] bool asked_to_end() const { return signals_ > 0; }
   [[nodiscard]] Summary summary() const;
-  [[nodiscard]] std::optional<tach::LiveFigure> jitter() const { return dwell_figure_; }
 
  private:
   using WallClock = std::chrono::steady_clock;
@@ -44,6 +43,7 @@ class RunLoop final : public drive::Listener {
   void act(run::Action action);
   void feed_watch(const drive::PulseBatch& batch);
   void follow(const drive::Report& report);
+  void follow_program(const drive::Report& report);
   void watch_speed(const drive::Report& report);
   void watch_jitter(const drive::Report& report);
   void compare_clocks(const drive::Report& report);
@@ -51,6 +51,7 @@ class RunLoop final : public drive::Listener {
   void tell(const std::string& text);
   [[nodiscard]] Progress progress() const;
   [[nodiscard]] Duration now() const;
+  [[nodiscard]] Duration since_start() const;
   [[nodiscard]] Speed speed() const;
   [[nodiscard]] bool under_way() const;
 
@@ -72,6 +73,7 @@ class RunLoop final : public drive::Listener {
   std::optional<tach::LiveFigure> dwell_figure_;
   std::optional<Duration> started_; ///< this computer's clock
   std::optional<Duration> rest_;
+  bool begun_ = false;                    ///< the drive has accepted the start
   std::optional<Duration> program_began_; ///< the drive's clock
   std::optional<Duration> dwell_began_;   ///< the drive's clock
   Speed ceiling_;

@@ -3,6 +3,7 @@
 #include "whirler/session/run_session.hpp"
 
 #include "run_loop.hpp"
+#include "whirler/drive/link_drive.hpp"
 
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/steady_timer.hpp>
@@ -16,7 +17,8 @@ namespace {
 
 namespace asio = boost::asio;
 
-/// Signals and the loop's own tick, for as long as it lives.
+/// Signals and the loop's own tick, until `cancel`. Handlers that are due already still come after
+/// it and do nothing; the context has to be served once more before this object goes.
 class Cues {
  public:
   Cues(asio::io_context& context, RunLoop& loop, double hurry)
@@ -28,11 +30,16 @@ class Cues {
     await_signal();
     await_tick();
   }
+  void cancel() {
+    cancelled_ = true;
+    signals_.cancel();
+    timer_.cancel();
+  }
 
  private:
   void await_signal() {
     signals_.async_wait([this](boost::system::error_code error, int number) {
-      if (error)
+      if (error || cancelled_)
         return;
       loop_.on_signal(number);
       await_signal();
@@ -41,7 +48,7 @@ class Cues {
   void await_tick() {
     timer_.expires_after(period_);
     timer_.async_wait([this](boost::system::error_code error) {
-      if (error)
+      if (error || cancelled_)
         return;
       loop_.on_tick();
       await_tick();
@@ -52,9 +59,10 @@ class Cues {
   asio::signal_set signals_;
   asio::steady_timer timer_;
   std::chrono::microseconds period_;
+  bool cancelled_ = false;
 };
 
-/// Serves the context until the handlers that still refer to a destroyed object have run out.
+/// Runs the handlers that are due and still refer to what is about to go.
 void settle(asio::io_context& context) {
   context.restart();
   context.poll();
@@ -78,7 +86,7 @@ RunResult run_checked(asio::io_context& context, RunLoop& loop, const drive::Ide
   auto record = open_record(identity);
   if (!record)
     return not_started({record.fault()});
-  loop.record_into(**record);
+  loop.record_into(record->get());
   RunResult result;
   result.identity = identity;
   result.coat = (*record)->number();
@@ -86,7 +94,7 @@ RunResult run_checked(asio::io_context& context, RunLoop& loop, const drive::Ide
     result.faults.push_back(*fault);
   serve_until_over(context, loop);
   result.summary = loop.summary();
-  result.jitter = loop.jitter();
+  loop.record_into(nullptr);
   const auto finished = (*record)->finish(*result.summary);
   if (!finished && result.summary->ending == run::Ending::completed) {
     result.summary->ending = run::Ending::record;
@@ -123,13 +131,23 @@ RunResult execute(asio::io_context& context, drive::Drive& drive, const RunOrder
   if (!timeline)
     return not_started({timeline.fault()});
   RunLoop loop(drive, checked, *timeline, observer);
-  RunResult result;
-  {
-    const Cues cues(context, loop, checked.hurry);
-    result = greet_and_run(context, drive, loop, checked, open_record, observer);
-  }
+  Cues cues(context, loop, checked.hurry);
+  auto result = greet_and_run(context, drive, loop, checked, open_record, observer);
+  drive.stop_listening();
+  cues.cancel();
   settle(context);
   return result;
+}
+
+RunResult execute_on_port(const std::string& path, int baud, std::uint32_t fresh,
+                          const RunOrder& order, const OpenRecord& open_record,
+                          const Observer& observer) {
+  asio::io_context context;
+  auto port = drive::SerialPort::open(context, path, baud);
+  if (!port)
+    return not_started({port.fault()});
+  drive::LinkDrive link(context, std::move(*port), path, fresh);
+  return execute(context, link, order, open_record, observer);
 }
 
 } // namespace whirler::session

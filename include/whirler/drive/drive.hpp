@@ -92,6 +92,8 @@ class Drive {
   /// Faults (link): silent, garbage, another version, given up by `give_up`.
   [[nodiscard]] virtual Result<Identity> greet(Listener& listener, Duration patience,
                                                const std::function<bool()>& give_up) = 0;
+  /// The listener of `greet` hears nothing any more, and may go.
+  virtual void stop_listening() = 0;
   /// Takes the latch off, hands over the whole program, and starts it. Only call for a plan that
   /// has passed `run::refusals`. Faults: link, or input where the drive refuses with its numbers.
   [[nodiscard]] virtual Outcome start_program(const Program& program) = 0;

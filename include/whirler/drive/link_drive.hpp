@@ -25,6 +25,7 @@ class LinkDrive final : public Drive {
 
   [[nodiscard]] Result<Identity> greet(Listener& listener, Duration patience,
                                        const std::function<bool()>& give_up) override;
+  void stop_listening() override { listener_ = nullptr; }
   [[nodiscard]] Outcome start_program(const Program& program) override;
   void keep_alive() override;
   void command_stop() override;

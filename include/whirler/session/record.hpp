@@ -3,6 +3,7 @@
 
 #include "whirler/drive/drive.hpp"
 #include "whirler/run/state_machine.hpp"
+#include "whirler/tach/live_watch.hpp"
 #include "whirler/units/result.hpp"
 
 #include <cstdint>
@@ -24,9 +25,11 @@ struct Summary {
   std::optional<double> clock_ratio; ///< the drive's clock over this computer's
   std::uint64_t pulses = 0;
   std::uint64_t pulses_lost = 0;
+  std::optional<tach::LiveFigure> jitter; ///< the last one of a dwell
 };
 
-/// Calls return at once: nothing here may hold up the loop that feeds the dead-man.
+/// Times are since the start. Calls return at once: nothing here may hold up the loop that feeds
+/// the dead-man.
 class Record {
  public:
   virtual ~Record() = default;

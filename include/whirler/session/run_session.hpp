@@ -17,8 +17,10 @@
 
 #include <boost/asio/io_context.hpp>
 
+#include <cstdint>
 #include <functional>
 #include <memory>
+#include <string>
 #include <vector>
 
 namespace whirler::session {
@@ -46,7 +48,6 @@ struct RunResult {
   std::optional<Summary> summary;
   std::optional<std::int64_t> coat; ///< its number in the notebook
   std::optional<drive::Identity> identity;
-  std::optional<tach::LiveFigure> jitter; ///< the last one of a dwell
 };
 
 /// Runs `order` on `drive`. SIGINT, SIGTERM, SIGHUP, SIGTSTP and SIGQUIT are taken over while it
@@ -54,5 +55,11 @@ struct RunResult {
 [[nodiscard]] RunResult execute(boost::asio::io_context& context, drive::Drive& drive,
                                 const RunOrder& order, const OpenRecord& open_record,
                                 const Observer& observer);
+
+/// The same on a driver that speaks the link at `path`. `fresh` tells this greeting, and this
+/// start, from those before: any number that was not used a moment ago.
+[[nodiscard]] RunResult execute_on_port(const std::string& path, int baud, std::uint32_t fresh,
+                                        const RunOrder& order, const OpenRecord& open_record,
+                                        const Observer& observer);
 
 } // namespace whirler::session

@@ -1,0 +1,135 @@
+#include "run_order.hpp"
+
+#include "whirler/blank/air.hpp"
+#include "whirler/profile/timeline.hpp"
+
+namespace whirler::cli {
+namespace {
+
+tach::FigureLimits figure_limits(const machine::JitterLimits& limits) {
+  return {limits.watch_velocity, limits.stop_velocity, limits.watch_angle, limits.stop_angle};
+}
+
+run::Load motor_load(const machine::Machine& machine,
+                     const std::optional<blank::Properties>& plate) {
+  run::Load load;
+  load.inertia = machine.rotor.inertia;
+  if (plate) {
+    load.inertia += plate->inertia;
+    load.drag = [plate = *plate](Speed speed) { return blank::air_drag(plate, speed); };
+  }
+  return load;
+}
+
+void add_machine_cautions(const machine::Machine& machine, std::vector<std::string>& cautions) {
+  cautions.emplace_back("Only the hardware switch in the motor's supply is an emergency stop. "
+                        "Keys and this program are none.");
+  if (machine.lid == machine::Lid::none)
+    cautions.emplace_back("No lid switch: nothing stops the motor when somebody reaches in.");
+  if (machine.motor && machine.motor->current == machine::MotorCurrent::brushed)
+    cautions.emplace_back("A brushed motor sparks: keep it out of solvent vapour.");
+}
+
+void add_plate_cautions(const LoadedRun& run, const blank::Properties& plate, Speed top,
+                        std::vector<std::string>& cautions) {
+  const auto& machine = run.order.plan.machine;
+  if (machine.limits.balance_grade) {
+    const Mass rotor = machine.rotor.mass + plate.mass;
+    const double found = plate.unbalance.kg_m() / rotor.kg() * top.rad_per_s() * 1e3;
+    if (found > machine.limits.balance_grade->mm_per_s())
+      cautions.push_back("By its drawing the plate is off centre: " + number_text(found, 2) +
+                         " mm/s at " + number_text(top.rpm(), 4) + " rpm, the machine's grade is " +
+                         number_text(machine.limits.balance_grade->mm_per_s(), 2) +
+                         " mm/s. whirler blank says what to do.");
+  }
+  const double edge = plate.corner_radius.m() * top.rad_per_s();
+  cautions.push_back("The plate's corners run at " + number_text(edge, 2) + " m/s and it stores " +
+                     number_text(blank::energy(plate, top).J(), 2) +
+                     " J: guard shut, screw tight, face clear.");
+}
+
+} // namespace
+
+tach::SpinnerModel spinner_model(const machine::Machine& machine,
+                                 const std::optional<blank::Properties>& plate) {
+  tach::SpinnerModel model;
+  model.marks_per_turn = machine.tach.marks_per_turn;
+  model.sensor_on = machine.tach.sensor_on == machine::SensorOn::sprung ? tach::SensorOn::sprung
+                                                                        : tach::SensorOn::ground;
+  model.mark_radius = machine.tach.mark_radius;
+  model.rotor_mass = machine.rotor.mass + (plate ? plate->mass : Mass{});
+  if (machine.mount) {
+    model.moving_mass = machine.mount->moving;
+    model.natural = machine.mount->natural;
+    model.damping = machine.mount->damping;
+  }
+  model.limits = figure_limits(machine.jitter);
+  return model;
+}
+
+namespace {
+
+struct RunFiles {
+  std::optional<Loaded<profile::Profile>> profile;
+  std::optional<Loaded<machine::Machine>> machine;
+  std::optional<Loaded<blank::Blank>> blank;
+  std::optional<Loaded<files::ResistFile>> resist;
+};
+
+template <class T>
+std::optional<Loaded<T>> load_if_named(FileLoader& files, const std::string& path) {
+  return path.empty() ? std::nullopt : files.load<T>(path);
+}
+
+template <class T>
+void keep_text(std::vector<FileText>& texts, const char* kind,
+               const std::optional<Loaded<T>>& file) {
+  if (file)
+    texts.push_back({kind, file->path, file->text});
+}
+
+/// The parts of the order that need the plate's figures, or their absence.
+void fill_in(LoadedRun& run, const RunFiles& files, const std::optional<blank::Properties>& plate) {
+  auto& order = run.order;
+  order.plan.load = motor_load(order.plan.machine, plate);
+  order.spinner = spinner_model(order.plan.machine, plate);
+  add_machine_cautions(order.plan.machine, run.cautions);
+  if (const auto laid_out = profile::timeline(order.plan.profile); plate && laid_out)
+    add_plate_cautions(run, *plate, laid_out->top_speed(), run.cautions);
+  keep_text(run.texts, "profile", files.profile);
+  keep_text(run.texts, "machine", files.machine);
+  keep_text(run.texts, "blank", files.blank);
+  keep_text(run.texts, "resist", files.resist);
+}
+
+} // namespace
+
+std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& words) {
+  const RunFiles files{loader.load<profile::Profile>(words.profile),
+                       loader.load<machine::Machine>(words.machine),
+                       load_if_named<blank::Blank>(loader, words.blank),
+                       load_if_named<files::ResistFile>(loader, words.resist)};
+  if (!loader.ok())
+    return std::nullopt;
+  LoadedRun run;
+  std::optional<blank::Properties> plate;
+  if (files.blank) {
+    const auto weighed = blank::properties(files.blank->value);
+    if (!weighed)
+      return weighed.fault();
+    plate = *weighed;
+    run.blank = files.blank->value;
+    run.blank_name = run.blank->name;
+  }
+  run.order.plan.profile = files.profile->value;
+  run.order.plan.machine = files.machine->value;
+  run.order.plan.lid_confirmed = words.lid_closed;
+  run.order.patience = words.patience;
+  run.order.hurry = words.speed_up;
+  if (files.resist)
+    run.resist_name = files.resist->value.resist.name;
+  fill_in(run, files, plate);
+  return run;
+}
+
+} // namespace whirler::cli

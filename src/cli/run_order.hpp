@@ -1,0 +1,57 @@
+// From the words of a `run` command to an order: the files read, the plate weighed, the spinner's
+// model filled in, the cautions collected.
+#pragma once
+
+#include "load.hpp"
+#include "whirler/blank/properties.hpp"
+#include "whirler/session/run_session.hpp"
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace whirler::cli {
+
+struct RunWords {
+  std::string profile;
+  std::string machine;
+  std::string resist;
+  std::string blank;
+  std::string board;
+  std::string side;
+  bool simulate = false;
+  bool lid_closed = false;
+  double speed_up = 1.0;
+  std::uint64_t seed = 1;
+  std::vector<std::string> faults; ///< of the simulation
+  std::optional<Temperature> temperature;
+  std::optional<double> humidity_percent;
+  Duration patience = seconds(5);
+};
+
+/// A file of the run as it was, for the record.
+struct FileText {
+  std::string kind; ///< profile, machine, resist or blank
+  std::string path;
+  std::string text;
+};
+
+struct LoadedRun {
+  session::RunOrder order;
+  std::vector<FileText> texts;
+  std::string resist_name;
+  std::string blank_name;
+  std::optional<blank::Blank> blank;
+  std::vector<std::string> cautions;
+};
+
+/// Reads every file that the words name. None where `loader` has found mistakes in a file; a fault
+/// where the files are sound but cannot go together.
+[[nodiscard]] std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& words);
+
+/// What the pulse analysis needs to know of a machine with (or without) a plate on it.
+[[nodiscard]] tach::SpinnerModel spinner_model(const machine::Machine& machine,
+                                               const std::optional<blank::Properties>& plate);
+
+} // namespace whirler::cli

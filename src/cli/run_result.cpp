@@ -1,0 +1,129 @@
+// How a finished run is told: to people, to a program, and as an exit status.
+#include "run_view.hpp"
+
+#include "whirler/units/text.hpp"
+
+#include <cmath>
+
+namespace whirler::cli {
+namespace {
+
+using run::Ending;
+
+double rounded(double value, double step) { return std::round(value / step) * step; }
+
+Json jitter_json(const tach::LiveFigure& figure) {
+  return {{"once_per_turn",
+           {{"amplitude_mrad", figure.amplitude.mrad()},
+            {"interval_mrad", {figure.interval.low.mrad(), figure.interval.high.mrad()}},
+            {"pattern_known", figure.pattern_known}}},
+          {"speed_rpm", figure.speed.rpm()},
+          {"verdict", tach::word(figure.verdict)}};
+}
+
+Json drive_json(const drive::Identity& identity) {
+  return {{"name", identity.facts.name},
+          {"version", identity.version},
+          {"marks_per_turn", identity.facts.marks_per_turn},
+          {"speed_max_rpm", rounded(identity.facts.speed_max.rpm(), 1e-3)},
+          {"enable_output", identity.facts.enable_output}};
+}
+
+bool completed(const session::Summary& summary) { return summary.ending == Ending::completed; }
+
+std::string next_after(Ending ending) {
+  switch (ending) {
+  case Ending::lid:
+    return "close the lid; the coat cannot be resumed";
+  case Ending::imbalance:
+    return "whirler blank and whirler balance say how to centre the plate";
+  case Ending::stall:
+    return "check the screw, the motor's supply and the ramp";
+  case Ending::tach_lost:
+    return "check the tach sensor, its cable and the marks";
+  case Ending::tach_implausible:
+    return "count the marks; see that the emergency stop is released";
+  case Ending::link_lost:
+    return "check the cable and the driver's supply";
+  case Ending::record:
+    return "make room on the disk, or name another notebook";
+  case Ending::overspeed:
+    return "check the marks and the driver's set-up before the next run";
+  default:
+    return "start again when ready; a broken run is never resumed";
+  }
+}
+
+} // namespace
+
+Json run_json(const session::RunResult& result) {
+  Json faults = Json::array();
+  for (const auto& fault : result.faults)
+    faults.push_back(to_json(fault));
+  if (!result.summary)
+    return {{"outcome", "refused"},      {"coat", nullptr},   {"reached", false},
+            {"peak_error_rpm", nullptr}, {"jitter", nullptr}, {"faults", faults}};
+  const auto& summary = *result.summary;
+  Json document{{"outcome", run::word(summary.ending)},
+                {"coat", result.coat ? Json(*result.coat) : Json(nullptr)},
+                {"reached", completed(summary)},
+                {"peak_error_rpm", rounded(summary.peak_error.rpm(), 1e-3)},
+                {"jitter", summary.jitter ? jitter_json(*summary.jitter) : Json(nullptr)},
+                {"cause", summary.cause},
+                {"steps_reached", summary.steps},
+                {"top_speed_rpm", rounded(summary.top_speed.rpm(), 1e-3)},
+                {"length_s", rounded(summary.length.s(), 1e-3)},
+                {"standstill_seen", summary.standstill_seen},
+                {"pulses", summary.pulses},
+                {"pulses_lost", summary.pulses_lost},
+                {"clock_ratio", summary.clock_ratio ? Json(*summary.clock_ratio) : Json(nullptr)},
+                {"faults", faults}};
+  if (result.identity)
+    document["drive"] = drive_json(*result.identity);
+  return document;
+}
+
+std::vector<std::string> run_lines(const session::RunResult& result) {
+  std::vector<std::string> lines;
+  if (!result.summary)
+    return lines;
+  const auto& summary = *result.summary;
+  if (completed(summary))
+    lines.emplace_back("DONE.");
+  else
+    lines.push_back("ENDED EARLY (" + std::string(run::word(summary.ending)) +
+                    "): " + summary.cause + "; " + next_after(summary.ending) + ".");
+  if (!summary.standstill_seen)
+    lines.emplace_back("The tach has NOT shown standstill: leave the lid shut until you see that "
+                       "nothing turns.");
+  lines.push_back("  top speed " + number_text(summary.top_speed.rpm(), 4) +
+                  " rpm, largest error in the dwells " + number_text(summary.peak_error.rpm(), 2) +
+                  " rpm");
+  if (summary.jitter)
+    lines.push_back("  once per turn " + number_text(summary.jitter->amplitude.mrad(), 3) +
+                    " mrad (95 %: " + number_text(summary.jitter->interval.low.mrad(), 3) + " to " +
+                    number_text(summary.jitter->interval.high.mrad(), 3) + ") at " +
+                    number_text(summary.jitter->speed.rpm(), 4) + " rpm");
+  if (summary.pulses_lost > 0)
+    lines.push_back("  " + std::to_string(summary.pulses_lost) + " pulses were lost on the line");
+  if (result.coat)
+    lines.push_back("  kept as coat " + std::to_string(*result.coat));
+  return lines;
+}
+
+int run_status(const session::RunResult& result) {
+  if (!result.faults.empty())
+    return exit_status(result.faults.front().kind);
+  if (!result.summary)
+    return kProgramFault;
+  switch (result.summary->ending) {
+  case Ending::completed:
+    return kDone;
+  case Ending::link_lost:
+    return kLinkLost;
+  default:
+    return kEndedEarly;
+  }
+}
+
+} // namespace whirler::cli

@@ -1,0 +1,86 @@
+#include "whirler/session/notebook_record.hpp"
+
+#include <algorithm>
+#include <utility>
+#include <vector>
+
+namespace whirler::session {
+namespace {
+
+/// Reports come fifty a second; so many a second are kept. Speed between them is in the pulses.
+const Duration kSampleEvery = milliseconds(100);
+/// Entries waiting for a disk that does not take them; some ten seconds' worth.
+constexpr std::size_t kLongestBacklog = 2000;
+
+} // namespace
+
+NotebookRecord::NotebookRecord(notebook::CoatWriter writer,
+                               std::function<Closing(const Summary&)> closing)
+    : writer_(std::move(writer)), closing_(std::move(closing)), number_(writer_.number()) {}
+
+void NotebookRecord::write(std::function<Outcome()> work) {
+  if (thread_.backlog() > kLongestBacklog) {
+    const std::lock_guard lock(mutex_);
+    if (!fault_)
+      fault_ = Fault{FaultKind::ended_early, "the disk does not keep up with the record",
+                     "notebook", "use a faster disk, or name another notebook"};
+    return;
+  }
+  thread_.post([this, work = std::move(work)] {
+    const auto outcome = work();
+    const std::lock_guard lock(mutex_);
+    if (!outcome && !fault_)
+      fault_ = outcome.fault();
+  });
+}
+
+void NotebookRecord::report(const drive::Report& report, Speed speed, Duration now) {
+  now_ = now;
+  if (now < next_sample_)
+    return;
+  next_sample_ = std::max(next_sample_ + kSampleEvery, now);
+  notebook::Sample sample;
+  sample.at = now;
+  sample.speed = speed;
+  sample.target = report.target;
+  sample.drive_clock = report.clock;
+  sample.command = report.command;
+  sample.segment = report.segment ? static_cast<int>(*report.segment) : -1;
+  write([this, sample, now] { return writer_.sample(sample, now); });
+}
+
+void NotebookRecord::pulses(const drive::PulseBatch& batch) {
+  // The batch's spans are the drive's and good only now: a copy travels.
+  std::vector<std::int64_t> ticks(batch.ticks.begin(), batch.ticks.end());
+  std::vector<std::int16_t> marks(batch.marks.begin(), batch.marks.end());
+  write([this, ticks = std::move(ticks), marks = std::move(marks), lost = batch.lost_before,
+         now = now_] { return writer_.pulses(ticks, marks, lost, now); });
+}
+
+void NotebookRecord::event(const std::string& text, Duration now) {
+  now_ = now;
+  write([this, text, now] { return writer_.event({now, text}, now); });
+}
+
+Outcome NotebookRecord::finish(const Summary& summary) {
+  const auto closing = closing_(summary);
+  const notebook::CoatEnd end{std::string(run::word(summary.ending)), summary.cause,
+                              closing.verdict, closing.document, summary.length};
+  thread_.post([this, end, now = now_] {
+    const auto outcome = writer_.finish(end, now);
+    const std::lock_guard lock(mutex_);
+    if (!outcome && !fault_)
+      fault_ = outcome.fault();
+  });
+  thread_.drain();
+  if (const auto found = fault())
+    return *found;
+  return Done{};
+}
+
+std::optional<Fault> NotebookRecord::fault() const {
+  const std::lock_guard lock(mutex_);
+  return fault_;
+}
+
+} // namespace whirler::session
