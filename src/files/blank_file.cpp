@@ -1,7 +1,7 @@
-#include "schema.hpp"
 #include "whirler/blank/edges.hpp"
 #include "whirler/blank/validity.hpp"
 #include "whirler/files/read.hpp"
+#include "whirler/files/schema.hpp"
 #include "whirler/units/text.hpp"
 
 #include <cmath>

@@ -1,4 +1,4 @@
-#include "fault_list.hpp"
+#include "whirler/files/fault_list.hpp"
 
 #include <algorithm>
 #include <array>
@@ -10,7 +10,8 @@ constexpr bool starts_character(char byte) {
   return (static_cast<unsigned char>(byte) & 0xC0U) != 0x80U; // not a UTF-8 continuation
 }
 
-/// Length of the well-formed UTF-8 character at the start of `text`, 0 where there is none.
+/// Length of the well-formed UTF-8 character at the start of `text`, 0 where there is none: not too
+/// long a form, no surrogate, not past U+10FFFF (Unicode Standard, table 3-7).
 std::size_t character_length(std::string_view text) {
   const auto lead = static_cast<unsigned char>(text.front());
   const std::size_t length = lead < 0x80U                     ? 1
@@ -23,7 +24,10 @@ std::size_t character_length(std::string_view text) {
   for (std::size_t i = 1; i < length; ++i)
     if (starts_character(text[i]))
       return 0;
-  return length;
+  const auto second = length > 1 ? static_cast<unsigned char>(text[1]) : 0U;
+  const bool bad_second = (lead == 0xE0U && second < 0xA0U) || (lead == 0xEDU && second > 0x9FU) ||
+                          (lead == 0xF0U && second < 0x90U) || (lead == 0xF4U && second > 0x8FU);
+  return bad_second ? 0 : length;
 }
 
 std::string escaped(char byte) {
@@ -66,6 +70,16 @@ std::vector<FileFault> FaultList::take() && {
     faults.push_back(std::move(found.fault));
   }
   return faults;
+}
+
+std::size_t first_not_utf8(std::string_view text) {
+  for (std::size_t at = 0; at < text.size();) {
+    const std::size_t length = character_length(text.substr(at));
+    if (length == 0)
+      return at;
+    at += length;
+  }
+  return std::string_view::npos;
 }
 
 std::string shown(std::string_view piece) {

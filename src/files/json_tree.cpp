@@ -1,4 +1,4 @@
-#include "json_tree.hpp"
+#include "whirler/files/json_tree.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -9,7 +9,6 @@
 namespace whirler::files {
 namespace {
 
-constexpr std::size_t kLargestText = std::size_t{1} << 20U;
 constexpr std::size_t kDeepest = 32;
 constexpr std::size_t kMostValues = 100'000;
 
@@ -267,26 +266,27 @@ bool TreeBuilder::parse_error(std::size_t /*place*/, const std::string& /*token*
                 made.expected, hint(made, span));
 }
 
-/// What the lexer would take as the end of the text, or cannot take at all.
-bool text_is_readable(std::string_view text, FaultList& faults) {
-  if (text.size() > kLargestText) {
+/// What the lexer would take as the end of the text, would not look at in comments, or is too much.
+bool text_is_readable(std::string_view text, FaultList& faults, std::size_t largest) {
+  if (text.size() > largest) {
     faults.add(0, {.found = std::to_string(text.size()) + " bytes",
-                   .allowed = "at most 1 MiB",
+                   .allowed = "at most " + std::to_string(largest) + " bytes",
                    .next = "check that it is the right file"});
     return false;
   }
-  const auto zero = text.find('\0');
-  if (zero == std::string_view::npos)
+  const std::size_t bad = std::min(first_not_utf8(text), text.find('\0'));
+  if (bad >= text.size())
     return true;
-  faults.add(zero,
-             {.found = "a zero byte", .allowed = "UTF-8 text", .next = "save the file as UTF-8"});
+  faults.add(bad, {.found = text[bad] == '\0' ? "a zero byte" : shown(text.substr(bad, 1)),
+                   .allowed = "UTF-8 text",
+                   .next = "save the file as UTF-8"});
   return false;
 }
 
 } // namespace
 
-std::optional<Node> parse_json(std::string_view text, FaultList& faults) {
-  if (!text_is_readable(text, faults))
+std::optional<Node> parse_json(std::string_view text, FaultList& faults, std::size_t largest) {
+  if (!text_is_readable(text, faults, largest))
     return std::nullopt;
   std::size_t read = 0;
   TreeBuilder builder(text, read, faults);

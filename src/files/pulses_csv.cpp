@@ -1,6 +1,7 @@
 #include "whirler/files/pulses_csv.hpp"
 
-#include "fault_list.hpp"
+#include "whirler/files/csv_table.hpp"
+#include "whirler/files/fault_list.hpp"
 
 #include <algorithm>
 #include <charconv>
@@ -16,63 +17,6 @@ constexpr int kDigitsOfPicosecond = 12;
 constexpr std::int64_t kMostSecondsAsPicoseconds = 9'000'000; // 2^63 ps is 9.2e6 s
 constexpr std::int64_t kMostSeconds = 9'000'000'000;          // 2^63 ns is 9.2e9 s
 constexpr int kMostMark = 1023;
-
-/// A field of the table with its place in the text.
-struct Field {
-  std::string_view text;
-  std::size_t at;
-};
-
-bool is_blank(char c) { return c == ' ' || c == '\t' || c == '\r'; }
-
-Field cleaned(Field field) {
-  while (!field.text.empty() && is_blank(field.text.front())) {
-    field.text.remove_prefix(1);
-    ++field.at;
-  }
-  while (!field.text.empty() && is_blank(field.text.back()))
-    field.text.remove_suffix(1);
-  if (field.text.size() >= 2 && field.text.front() == '"' && field.text.back() == '"')
-    return {field.text.substr(1, field.text.size() - 2), field.at + 1};
-  return field;
-}
-
-/// Walks a text line by line, and a line field by field.
-class Table {
- public:
-  explicit Table(std::string_view text) : text_(text) {
-    if (text.starts_with("\xEF\xBB\xBF"))
-      next_ = 3;
-  }
-  /// The next line without its end; none at the end of the text.
-  bool next_line(Field& line) {
-    if (next_ >= text_.size())
-      return false;
-    const std::size_t end = std::min(text_.find('\n', next_), text_.size());
-    line = {text_.substr(next_, end - next_), next_};
-    if (line.text.ends_with('\r'))
-      line.text.remove_suffix(1);
-    next_ = end + 1;
-    return true;
-  }
-  static Field next_field(Field& line, bool& last) {
-    const std::size_t comma = line.text.find(',');
-    last = comma == std::string_view::npos;
-    const std::size_t length = last ? line.text.size() : comma;
-    const Field field{line.text.substr(0, length), line.at};
-    line.text.remove_prefix(last ? length : length + 1);
-    line.at += last ? length : length + 1;
-    return cleaned(field);
-  }
-
- private:
-  std::string_view text_;
-  std::size_t next_ = 0;
-};
-
-bool is_empty(const Field& line) {
-  return std::all_of(line.text.begin(), line.text.end(), is_blank);
-}
 
 // ---- times
 
@@ -210,8 +154,9 @@ class PulsesReader {
   Read<tach::PulseTrain> read() {
     if (read_header())
       read_rows();
-    if (faults_.empty() && rows() < 2)
-      refuse({"", 0}, std::to_string(rows()) + " pulses", "2 pulses or more",
+    if (faults_.empty() && rows() < format_.least)
+      refuse({"", 0}, std::to_string(rows()) + " pulses",
+             std::to_string(format_.least) + " pulses or more",
              "record for longer; check the sensor and its wiring");
     if (!faults_.empty())
       return std::move(faults_).take();
@@ -219,7 +164,8 @@ class PulsesReader {
   }
 
  private:
-  bool refuse(const Field& field, std::string found, std::string allowed, std::string next = "") {
+  bool refuse(const CsvField& field, std::string found, std::string allowed,
+              std::string next = "") {
     faults_.add(
         field.at,
         {.found = std::move(found), .allowed = std::move(allowed), .next = std::move(next)});
@@ -231,16 +177,16 @@ class PulsesReader {
   }
 
   bool read_header();
-  bool add_column(const Field& name);
-  bool check_columns(const Field& line);
+  bool add_column(const CsvField& name);
+  bool check_columns(const CsvField& line);
   void read_rows();
-  void read_row(Field line);
-  bool read_field(Column column, const Field& field);
-  bool read_ticks(const Field& field);
-  bool read_mark(const Field& field);
+  void read_row(CsvField line);
+  bool read_field(Column column, const CsvField& field);
+  bool read_ticks(const CsvField& field);
+  bool read_mark(const CsvField& field);
   tach::PulseTrain train();
 
-  Table table_;
+  CsvTable table_;
   FaultList faults_;
   PulsesFormat format_;
   std::vector<Column> columns_;
@@ -250,7 +196,7 @@ class PulsesReader {
   std::int64_t most_ticks_ = std::numeric_limits<std::int64_t>::max();
 };
 
-bool PulsesReader::add_column(const Field& name) {
+bool PulsesReader::add_column(const CsvField& name) {
   const std::string allowed = "columns t_s or ticks, and mark";
   Column column = Column::mark;
   if (name.text == "t_s")
@@ -266,7 +212,7 @@ bool PulsesReader::add_column(const Field& name) {
   return true;
 }
 
-bool PulsesReader::check_columns(const Field& line) {
+bool PulsesReader::check_columns(const CsvField& line) {
   const bool ticks = has(Column::ticks);
   if (ticks == has(Column::time))
     return refuse(line, ticks ? "both t_s and ticks" : "no column of times", "t_s or ticks",
@@ -284,19 +230,19 @@ bool PulsesReader::check_columns(const Field& line) {
 }
 
 bool PulsesReader::read_header() {
-  Field line{};
+  CsvField line{};
   if (!table_.next_line(line) || is_empty(line))
     return refuse(line, "no header", "a first row that names the columns", "as in: t_s,mark");
-  const Field whole = line;
+  const CsvField whole = line;
   bool good = true;
   for (bool last = false; !last && !faults_.full();)
-    good = add_column(Table::next_field(line, last)) && good;
+    good = add_column(CsvTable::next_field(line, last)) && good;
   return good && check_columns(whole);
 }
 
 void PulsesReader::read_rows() {
-  Field line{};
-  std::optional<Field> empty;
+  CsvField line{};
+  std::optional<CsvField> empty;
   while (!faults_.full() && table_.next_line(line)) {
     if (is_empty(line)) {
       empty = empty ? empty : line;
@@ -309,23 +255,23 @@ void PulsesReader::read_rows() {
   }
 }
 
-void PulsesReader::read_row(Field line) {
+void PulsesReader::read_row(CsvField line) {
   const std::string allowed = std::to_string(columns_.size()) + " fields a row, as in the header";
-  const Field whole = line;
+  const CsvField whole = line;
   bool last = false;
   for (const Column column : columns_) {
     if (last) {
       refuse(whole, "a row that ends early", allowed);
       return;
     }
-    if (!read_field(column, Table::next_field(line, last)))
+    if (!read_field(column, CsvTable::next_field(line, last)))
       return;
   }
   if (!last)
     refuse(line, shown(line.text), allowed, "write numbers with a decimal point");
 }
 
-bool PulsesReader::read_field(Column column, const Field& field) {
+bool PulsesReader::read_field(Column column, const CsvField& field) {
   if (column == Column::ticks)
     return read_ticks(field);
   if (column == Column::mark)
@@ -342,7 +288,7 @@ bool read_whole(std::string_view text, Int& value) {
   return error == std::errc{} && end == text.data() + text.size();
 }
 
-bool PulsesReader::read_ticks(const Field& field) {
+bool PulsesReader::read_ticks(const CsvField& field) {
   std::int64_t& value = readings_.emplace_back();
   if (read_whole(field.text, value) && value >= 0 && value <= most_ticks_)
     return true;
@@ -351,8 +297,12 @@ bool PulsesReader::read_ticks(const Field& field) {
                 format_.tick_bits ? "check --tick-bits" : "");
 }
 
-bool PulsesReader::read_mark(const Field& field) {
+bool PulsesReader::read_mark(const CsvField& field) {
   int value = -1;
+  if (field.text.empty() && format_.unknown_marks) {
+    marks_.push_back(-1);
+    return true;
+  }
   if (!read_whole(field.text, value) || value < 0 || value > kMostMark)
     return refuse(field, field.text.empty() ? "nothing" : shown(field.text),
                   "a mark's number from 0 to 1023");

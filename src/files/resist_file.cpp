@@ -1,5 +1,5 @@
-#include "schema.hpp"
 #include "whirler/files/read.hpp"
+#include "whirler/files/schema.hpp"
 #include "whirler/film/solvents.hpp"
 #include "whirler/units/text.hpp"
 

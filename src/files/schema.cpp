@@ -1,4 +1,4 @@
-#include "schema.hpp"
+#include "whirler/files/schema.hpp"
 
 #include "whirler/units/text.hpp"
 

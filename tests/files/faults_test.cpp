@@ -162,8 +162,8 @@ TEST_CASE("faults: a mistake of syntax is named where it stands") {
       Broken{"{\"a\":1} x", 1, 9, "x"}, Broken{"{\"a\":1}{", 1, 8, "{"},
       Broken{"{\"a\":[1 2]}", 1, 9, "2"}, Broken{"{\"a\":[1,\n2", 2, 2, "end of the text"},
       Broken{"{\"a\" 1}", 1, 6, "1"}, Broken{"/* never", 1, 8, "missing closing '*/'"},
-      Broken{"{\"a\":\"\xFF\"}", 1, 7, "ill-formed UTF-8"}, Broken{"{\"a\":01}", 1, 6, "01"},
-      Broken{"{\"a\":\"line\nend\"}", 1, 11, "control character"},
+      Broken{"{\"a\":\"\xFF\"}", 1, 7, "\\xff"}, Broken{"{} // \xE9t\xE9", 1, 7, "\\xe9"},
+      Broken{"{\"a\":01}", 1, 6, "01"}, Broken{"{\"a\":\"line\nend\"}", 1, 11, "control character"},
       Broken{"{\"a\":null true}", 1, 11, "true"});
   CAPTURE(broken.text);
   const auto fault = only_fault(broken.text);

@@ -17,6 +17,7 @@
 #include "whirler/files/file_fault.hpp"
 #include "whirler/tach/pulses.hpp"
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -26,6 +27,8 @@ namespace whirler::files {
 struct PulsesFormat {
   std::optional<Duration> tick; ///< length of a tick; needed for `ticks`, unused for `t_s`
   std::optional<int> tick_bits; ///< width of the counter, 8 to 62; none: it never wraps
+  std::size_t least = 2;        ///< fewer pulses are a mistake
+  bool unknown_marks = false;   ///< an empty mark is -1: the source did not know it
 };
 
 /// `t_s` becomes ticks of 1 ns, or of 1 ps where digits stand below the nanosecond and all times

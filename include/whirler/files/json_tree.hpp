@@ -3,10 +3,10 @@
 // start of the token is found by looking back in the text (what ends a token is fixed by the JSON
 // grammar, so that looking back is exact).
 //
-// Limits keep any input harmless: text 1 MiB, depth 32, 100 000 values.
+// Limits keep any input harmless: text 1 MiB unless said otherwise, depth 32, 100 000 values.
 #pragma once
 
-#include "fault_list.hpp"
+#include "whirler/files/fault_list.hpp"
 
 #include <cstddef>
 #include <optional>
@@ -37,8 +37,12 @@ struct Node {
   std::vector<Key> keys;   ///< of an object: one a value
 };
 
-/// The tree, or nothing and one fault: the first mistake of syntax, or a limit passed.
-[[nodiscard]] std::optional<Node> parse_json(std::string_view text, FaultList& faults);
+inline constexpr std::size_t kLargestText = std::size_t{1} << 20U; ///< bytes
+
+/// The tree, or nothing and one fault: text that is not UTF-8, the first mistake of syntax, or a
+/// limit passed.
+[[nodiscard]] std::optional<Node> parse_json(std::string_view text, FaultList& faults,
+                                             std::size_t largest = kLargestText);
 
 /// The value under `key`, the first of that name; null where there is none.
 [[nodiscard]] const Node* member(const Node& object, std::string_view key);

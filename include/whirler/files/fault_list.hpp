@@ -39,6 +39,9 @@ class FaultList {
   std::size_t added_ = 0;
 };
 
+/// Place of the first byte that is not part of a well-formed UTF-8 character; npos where all are.
+[[nodiscard]] std::size_t first_not_utf8(std::string_view text);
+
 /// A piece of a file as a fault shows it: 60 characters at most, control characters and broken
 /// UTF-8 as \xNN, so that a file cannot write to the terminal of the person who checks it.
 [[nodiscard]] std::string shown(std::string_view piece);
