@@ -1,0 +1,209 @@
+// whirler run as a process: exit statuses, JSON, and the motor off whatever ends it.
+#include <utility> // ahead of Asio: Boost 1.74 forgets it for g++ 12 in C++20
+
+#include "../drive/pty_pair.hpp"
+#include "run_program.hpp"
+#include "whirler/drive/simulated_drive.hpp"
+#include "whirler/notebook/notebook.hpp"
+#include "whirler/plant/setup.hpp"
+
+#include <chrono>
+#include <csignal>
+#include <thread>
+
+using namespace whirler;
+using namespace whirler::cli;
+
+namespace {
+
+const char* const kProfile = R"({"kind":"profile","format":1,"name":"short",
+  "steps":[{"name":"spread","speed_rpm":400,"ramp_rpm_s":800,"dwell_s":1},
+           {"name":"thin","speed_rpm":1500,"ramp_rpm_s":1500,"dwell_s":2}],
+  "stop":{"ramp_rpm_s":1500}})";
+
+std::string machine_text(const std::string& drive, const std::string& lid = "switch",
+                         const std::string& speed = "6000") {
+  return R"({"kind":"machine","format":1,"name":"test bench","drive":)" + drive +
+         R"(,"direction":"ccw","tach":{"marks_per_turn":6,"mark_radius_mm":15,"index":true,
+         "sensor_on":"ground"},"lid":")" +
+         lid + R"(","air":"open","limits":{"speed_rpm":)" + speed +
+         R"(,"speed_min_rpm":200,"ramp_rpm_s":3000},"rotor":{"mass_g":300,"inertia_kg_m2":1e-4},
+         "motor":{"torque_N_m":0.1,"current":"ac"},
+         "mount":{"natural_hz":15,"damping":0.08,"moving_mass_g":600}})";
+}
+
+const char* const kSimulated = R"({"type":"simulated"})";
+std::string on_port(const std::string& port) {
+  return R"({"type":"link","port":")" + port + R"(","baud":500000})";
+}
+
+struct Desk {
+  TestFolder folder;
+  std::string profile = folder.write("p.json", kProfile);
+
+  Said run(const std::string& machine, const std::string& more = "") const {
+    const auto file = folder.write("m.json", machine);
+    return run_program("run " + profile + " --machine " + file + " --json --notebook " +
+                       folder.path("n.db") + " " + more);
+  }
+};
+
+/// A simulated spinner of this process, for a `run` of another.
+drive::SimulatedDrive spinner() {
+  auto setup = plant::make_setup(plant::plain_machine(), std::nullopt);
+  REQUIRE(setup.ok());
+  drive::SimulationOptions options;
+  options.setup = *setup;
+  auto started = drive::SimulatedDrive::start(std::move(options));
+  REQUIRE(started.ok());
+  return std::move(*started);
+}
+
+/// Starts `whirler run` on its own, quiet.
+pid_t start_run(const Desk& desk, const std::string& port) {
+  const auto machine = desk.folder.write("m.json", machine_text(on_port(port)));
+  const auto notebook = desk.folder.path("n.db");
+  const pid_t child = fork();
+  if (child == 0) {
+    const int nowhere = open("/dev/null", O_RDWR);
+    for (const int descriptor : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO})
+      dup2(nowhere, descriptor);
+    execl(WHIRLER_PROGRAM, WHIRLER_PROGRAM, "run", desk.profile.c_str(), "--machine",
+          machine.c_str(), "--notebook", notebook.c_str(), static_cast<char*>(nullptr));
+    _exit(127);
+  }
+  return child;
+}
+
+bool wait_until(const std::function<bool()>& done, std::chrono::milliseconds patience) {
+  const auto until = std::chrono::steady_clock::now() + patience;
+  while (!done() && std::chrono::steady_clock::now() < until)
+    std::this_thread::sleep_for(std::chrono::milliseconds(2));
+  return done();
+}
+
+} // namespace
+
+TEST_CASE("run: a simulated run ends with status 0 and the keys of its JSON") {
+  const Desk desk;
+  const auto said = desk.run(machine_text(kSimulated), "--speed-up 10");
+  CAPTURE(said.err);
+  CHECK(said.status == 0);
+  const auto json = said.json();
+  CHECK(json.at("outcome") == "done");
+  CHECK(json.at("coat") == 1);
+  CHECK(json.at("reached") == true);
+  CHECK(json.at("peak_error_rpm").get<double>() < 15.0);
+  CHECK(json.contains("jitter"));
+  CHECK(desk.run(machine_text(kSimulated), "--speed-up 10").json().at("coat") == 2);
+}
+
+TEST_CASE("run: a lid that opens ends it early, with status 5 and the word") {
+  const Desk desk;
+  const auto said = desk.run(machine_text(kSimulated), "--speed-up 10 --fault lid@1.5s");
+  CHECK(said.status == 5);
+  CHECK(said.json().at("outcome") == "lid");
+  CHECK(said.json().at("standstill_seen") == true);
+}
+
+TEST_CASE("run: a cable that is pulled ends it with status 4") {
+  const Desk desk;
+  const auto said = desk.run(machine_text(kSimulated), "--speed-up 10 --fault cable@1.5s");
+  CHECK(said.status == 4);
+  CHECK(said.json().at("outcome") == "link_lost");
+}
+
+TEST_CASE("run: files with mistakes and profiles over a limit are status 3, and leave no coat") {
+  const Desk desk;
+  CHECK(desk.run(machine_text(kSimulated, "switch", "1400")).status == 3);
+  CHECK(desk.run("{}").status == 3);
+  CHECK(run_program("run nowhere.json --machine nowhere.json").status == 3);
+  const auto said = desk.run(machine_text(kSimulated), "--speed-up 10");
+  CHECK(said.json().at("coat") == 1);
+}
+
+TEST_CASE("run: words that make no command are status 2") {
+  const Desk desk;
+  CHECK(run_program("run").status == 2);
+  CHECK(desk.run(machine_text(kSimulated), "--speed-up 0.5").status == 2);
+  CHECK(desk.run(machine_text(kSimulated), "--fault lid").status == 2);
+  CHECK(desk.run(machine_text(on_port("/dev/null")), "--speed-up 10").status == 2);
+}
+
+TEST_CASE("run: without a lid switch it starts only after a yes, given ahead by --lid-closed") {
+  const Desk desk;
+  const auto refused = desk.run(machine_text(kSimulated, "none"), "--speed-up 10");
+  CHECK(refused.status == 3);
+  CHECK(refused.json().at("coat").is_null());
+  const auto ran = desk.run(machine_text(kSimulated, "none"), "--speed-up 10 --lid-closed");
+  CHECK(ran.status == 0);
+  CHECK_THAT(ran.err, Catch::Matchers::ContainsSubstring("No lid switch"));
+}
+
+TEST_CASE("run: a port that is missing, no serial line, silent or talking garbage is status 4") {
+  const Desk desk;
+  const auto status = [&](const std::string& port) {
+    const auto said = desk.run(machine_text(on_port(port)), "--patience 400ms");
+    CAPTURE(said.err);
+    CHECK(said.json().at("outcome") == "refused");
+    return said.status;
+  };
+  CHECK(status("/dev/ttyNONE7") == 4);
+  CHECK(status("/dev/null") == 4);
+  test::PtyPair line;
+  CHECK(status(line.path()) == 4);
+  std::thread noise([&] {
+    for (int i = 0; i < 300; ++i) {
+      line.write({0x7E, 0x12, 0xFF, 0x7E, 0x33});
+      std::this_thread::sleep_for(std::chrono::milliseconds(2));
+    }
+  });
+  CHECK(status(line.path()) == 4);
+  noise.join();
+}
+
+TEST_CASE("run: a port that another run holds is busy, and that run goes on") {
+  const Desk desk, second;
+  auto bench = spinner();
+  const pid_t first = start_run(desk, bench.port());
+  REQUIRE(wait_until([&] { return bench.truth().speed > rpm(300); }, std::chrono::seconds(10)));
+  const auto said = second.run(machine_text(on_port(bench.port())));
+  CHECK(said.status == 4);
+  CHECK_THAT(said.err, Catch::Matchers::ContainsSubstring("busy"));
+  int status = 0;
+  waitpid(first, &status, 0);
+  CHECK(WEXITSTATUS(status) == 0);
+}
+
+TEST_CASE("run: killed outright, the driver's dead-man has the motor off within its 250 ms") {
+  const Desk desk;
+  auto bench = spinner();
+  const pid_t child = start_run(desk, bench.port());
+  REQUIRE(wait_until([&] { return bench.truth().speed > rpm(1000); }, std::chrono::seconds(10)));
+  kill(child, SIGKILL);
+  const auto killed_at = bench.truth().at;
+  REQUIRE(wait_until([&] { return !bench.truth().enabled; }, std::chrono::seconds(5)));
+  CHECK(bench.truth().latch == link::Latch::link_lost);
+  CHECK((bench.truth().at - killed_at).ms() < 400.0); // 250, what was on its way, and this watch
+  waitpid(child, nullptr, 0);
+  auto kept = notebook::Notebook::open_existing(desk.folder.path("n.db"));
+  REQUIRE(kept.ok());
+  const auto coat = kept->coat(1);
+  REQUIRE(coat.ok());
+  CHECK(coat->state == notebook::CoatState::broken_off);
+  CHECK(coat->pulses.size() > 50); // some 1.5 s had been turning; all but the last second is there
+}
+
+TEST_CASE("run: SIGTERM stops by the ramp and ends with status 5") {
+  const Desk desk;
+  auto bench = spinner();
+  const pid_t child = start_run(desk, bench.port());
+  REQUIRE(wait_until([&] { return bench.truth().speed > rpm(1000); }, std::chrono::seconds(10)));
+  kill(child, SIGTERM);
+  int status = 0;
+  waitpid(child, &status, 0);
+  CHECK(WIFEXITED(status));
+  CHECK(WEXITSTATUS(status) == 5);
+  CHECK_FALSE(bench.truth().enabled);
+  CHECK(bench.truth().latch == link::Latch::operator_stop);
+}
