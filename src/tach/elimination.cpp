@@ -199,9 +199,8 @@ BorderNormal Elimination::border() const {
   return out;
 }
 
-std::vector<double> Elimination::residuals(const TurnRows& data, double speed_unit,
-                                           const BorderSolution& solution) const {
-  // Back-substitution: the last three coefficients first, from the cells as they stand.
+/// Back-substitution: the last three coefficients first, from the cells as they stand.
+std::vector<double> Elimination::spline_of(const BorderSolution& solution) const {
   const std::size_t turns = pivots_.size() / used_;
   std::vector<double> spline(turns + kSplineWidth - 1, 0.0);
   Cells cells = cells_;
@@ -221,15 +220,24 @@ std::vector<double> Elimination::residuals(const TurnRows& data, double speed_un
     spline[turns + first] = value_of(tail[first].data(), first, turns + first);
   for (std::size_t knot = turns; knot-- > 0;)
     spline[knot] = value_of(pivots_.data() + knot * used_, 0, knot);
+  return spline;
+}
 
+std::vector<double> Elimination::residuals(const TurnRows& data, double speed_unit,
+                                           const BorderSolution& solution,
+                                           std::span<const double> extra) const {
+  const auto spline = spline_of(solution);
+  const std::size_t rows = basis_->rows;
   std::vector<double> left(data.values);
-  for (std::size_t i = 0; i < turns; ++i)
-    for (std::size_t r = 0; r < basis_->rows; ++r) {
+  for (std::size_t i = 0; i < data.turns(); ++i)
+    for (std::size_t r = 0; r < rows; ++r) {
       double fitted = r > 0 ? solution.value[r - 1] : 0.0;
       for (std::size_t q = 0; q < kSplineWidth; ++q)
         fitted += spline[i + q] * data.speed[i] / speed_unit *
                   (basis_->spline_rows[r][q] + data.slope[i] * basis_->spline_slope_rows[r][q]);
-      left[i * basis_->rows + r] -= fitted;
+      for (std::size_t e = 0; e < extra_; ++e)
+        fitted += solution.value[rows - 1 + e] * extra[(i * extra_ + e) * rows + r];
+      left[i * rows + r] -= fitted;
     }
   return left;
 }

@@ -66,7 +66,8 @@ class Elimination {
   /// What is left of each turn's rows after the fit, turn after turn; `keep` must have been set.
   /// `extra` has the extra columns' rows of all turns, turn after turn.
   [[nodiscard]] std::vector<double> residuals(const TurnRows& data, double speed_unit,
-                                              const BorderSolution& solution) const;
+                                              const BorderSolution& solution,
+                                              std::span<const double> extra = {}) const;
 
  private:
   static constexpr std::size_t kSide = kSplineWidth + kMostBorder + 1;
@@ -76,6 +77,7 @@ class Elimination {
                std::span<const double> extra, std::size_t stride);
   static void eliminate_first(Cells& cells, std::size_t first, std::size_t used, double* pivot_row);
   void next_knot();
+  [[nodiscard]] std::vector<double> spline_of(const BorderSolution& solution) const;
 
   const TurnBasis* basis_;
   std::size_t extra_;

@@ -169,25 +169,80 @@ void take_rows_out(TurnRows& out, const TurnBasis& basis) {
 
 } // namespace
 
+namespace {
+
+/// Slope, at knot `at`, of the polynomial of angle over time through knots [from, to].
+double slope_through(const std::vector<double>& knots, std::size_t from, std::size_t to,
+                     std::size_t at) {
+  double sum = 0.0;
+  for (std::size_t j = from; j <= to; ++j) {
+    if (j == at)
+      continue;
+    // Lagrange's weight of knot j in the slope; the angle counts from knot `at`.
+    double weight = 1.0 / (knots[j] - knots[at]);
+    for (std::size_t m = from; m <= to; ++m)
+      if (m != j && m != at)
+        weight *= (knots[at] - knots[m]) / (knots[j] - knots[m]);
+    sum += weight * kTwoPi * (static_cast<double>(j) - static_cast<double>(at));
+  }
+  return sum;
+}
+
+/// Speed at the knots, by two of them either side (a hunting loop bends the angle too much for
+/// fewer: what the reference misses within a turn looks like order 1).
+void lay_rate(TurnRows& out) {
+  constexpr std::size_t kReach = 2;
+  const std::size_t turns = out.turns();
+  out.rate.resize(turns + 1);
+  for (std::size_t i = 0; i <= turns; ++i) {
+    const std::size_t from = i > kReach ? i - kReach : 0;
+    const std::size_t to = std::min(i + kReach, turns);
+    const double mean = kTwoPi * static_cast<double>(to - from) / (out.knots[to] - out.knots[from]);
+    out.rate[i] = std::clamp(slope_through(out.knots, from, to, i), 0.1 * mean, 4.0 * mean);
+  }
+}
+
+} // namespace
+
+Moment moment_of(const TurnRows& rows, std::size_t turn, double u) {
+  const double length = rows.knots[turn + 1] - rows.knots[turn];
+  const double a = rows.rate[turn] * length / kTwoPi; // in turns over the share s of the time
+  const double b = rows.rate[turn + 1] * length / kTwoPi;
+  double s = u;
+  double rate = 1.0;
+  for (int step = 0; step < 4; ++step) {
+    const double angle = s * s * (3.0 - 2.0 * s) + s * (1.0 - s) * (a * (1.0 - s) - b * s);
+    rate = 6.0 * s * (1.0 - s) + a * (1.0 - s) * (1.0 - 3.0 * s) - b * s * (2.0 - 3.0 * s);
+    s -= (angle - u) / std::max(rate, 0.05);
+  }
+  return {rows.knots[turn] + s * length, rate * kTwoPi / length};
+}
+
 double lateness_of(const TurnRows& rows, const TurnBasis& basis, const TurnSlots& slots,
                    std::size_t from, std::size_t turn, std::size_t mark) {
-  const double* c = rows.spline.data() + turn;
-  const auto& b = basis.spline[mark];
-  const double reference = c[0] * b[0] + c[1] * b[1] + c[2] * b[2] + c[3] * b[3];
   const std::int64_t origin = slots.ticks[from * basis.marks];
   const std::int64_t tick = slots.ticks[(from + turn) * basis.marks + mark];
-  const double u = static_cast<double>(mark) / static_cast<double>(basis.marks) - 0.5;
-  return (static_cast<double>(tick - origin) * rows.tick_s - reference) * rows.speed[turn] *
-         (1.0 + rows.slope[turn] * u);
+  const double time = static_cast<double>(tick - origin) * rows.tick_s;
+  const double u = static_cast<double>(mark) / static_cast<double>(basis.marks);
+  if (!rows.rate.empty()) {
+    const Moment due = moment_of(rows, turn, u);
+    return (time - due.time) * due.speed;
+  }
+  const double* c = rows.spline.data() + turn;
+  const auto& b = basis.spline[mark];
+  const double due = c[0] * b[0] + c[1] * b[1] + c[2] * b[2] + c[3] * b[3];
+  return (time - due) * rows.speed[turn] * (1.0 + rows.slope[turn] * (u - 0.5));
 }
 
 TurnRows turn_rows(const TurnBasis& basis, const TurnSlots& slots, Duration tick, std::size_t from,
-                   std::size_t to) {
+                   std::size_t to, Course course) {
   TurnRows out;
   out.rows = basis.rows;
   out.tick_s = tick.s();
   lay_reference(out, basis, slots, from, to);
   lay_speed(out);
+  if (course == Course::ramp)
+    lay_rate(out);
   out.values.assign(out.turns() * out.rows, 0.0);
   out.beyond_rows.assign(basis.marks, 0.0);
   for (std::size_t i = 0; i < out.turns(); ++i) {

@@ -54,6 +54,7 @@ struct TurnRows {
   std::vector<double> slope;  ///< a turn: relative change of speed over it
   std::vector<double> knots;  ///< time of mark 0 of each turn and of the end, s from the first
   std::vector<double> spline; ///< coefficients of the reference, s; turn i uses i..i+3
+  std::vector<double> rate;   ///< ramps: speed at the knots, rad/s; empty in dwells
   std::vector<FilledMark> filled;
   /// By mark: mean over the turns of what the rows do not hold (orders beyond them), rad.
   std::vector<double> beyond_rows;
@@ -82,9 +83,22 @@ struct TurnSlots {
 void fill_holes(std::span<std::int64_t> ticks, std::span<const std::size_t> holes,
                 std::size_t marks);
 
+/// What the lateness is held against. On a ramp from rest time over angle is a root, which no
+/// spline follows: there the reference is a cubic of angle over time in each turn, exact at any
+/// constant acceleration, and the spline has only its small error left to follow.
+enum class Course { dwell, ramp };
+
 /// Rows of turns [from, to).
 [[nodiscard]] TurnRows turn_rows(const TurnBasis& basis, const TurnSlots& slots, Duration tick,
-                                 std::size_t from, std::size_t to);
+                                 std::size_t from, std::size_t to, Course course = Course::dwell);
+
+/// Time (s from the first knot) and speed (rad/s) at the share `u` of turn i, of a ramp's
+/// reference.
+struct Moment {
+  double time;
+  double speed;
+};
+[[nodiscard]] Moment moment_of(const TurnRows& rows, std::size_t turn, double u);
 
 /// Lateness of one mark against the rows' reference, rad; `from` as given to turn_rows.
 [[nodiscard]] double lateness_of(const TurnRows& rows, const TurnBasis& basis,

@@ -179,7 +179,10 @@ inline whirler::tach::PulseTrain pulses_of(const Spinner& spinner, std::mt19937_
   out.tick = whirler::seconds(spinner.tick_s);
   std::normal_distribution<double> normal;
   const bool whirls = spinner.whirls && spinner.mount.unbalance_kg_m != 0.0;
-  const Whirl whirl(whirls ? spinner.motion : Motion{{0.0, 0.0}, {1.0, 1.0}}, spinner.mount, 0.0);
+  // The index mark stands at the sensor when the shaft has turned by 0.1 rad.
+  constexpr double kFirst = 0.1;
+  const Whirl whirl(whirls ? spinner.motion : Motion{{0.0, 0.0}, {1.0, 1.0}}, spinner.mount,
+                    -kFirst);
   double t = 0.0;
   double w_mark = std::max(spinner.motion.omega(0.0), 0.5);
   for (std::int64_t n = 0;; ++n) {
@@ -198,7 +201,7 @@ inline whirler::tach::PulseTrain pulses_of(const Spinner& spinner, std::mt19937_
         late += std::real(spinner.tilt * std::polar(1.0, -turn)) / std::max(w * w, 100.0);
       if (whirls)
         late -= whirl.y(t) / spinner.mount.mark_radius_m;
-      const double miss = spinner.motion.angle(t) - (psi + late + 0.1); // first mark after 0.1 rad
+      const double miss = spinner.motion.angle(t) - (psi + late + kFirst);
       t -= miss / std::max(w, 0.3 * w_mark);
       if (std::abs(miss) < 1e-10)
         break;

@@ -1,0 +1,53 @@
+// The mount's answer to unbalance, along any motion of the spindle.
+//
+// In coordinates that do not turn, with g the whirl in units of U/M as x + jy turned so that the
+// sensor stands on the real axis, and psi the angle since the index mark passed it:
+//
+//     g'' + 2 z wn g' + wn^2 g = (w^2 - j dw/dt) exp(j psi)
+//     lateness of the mark that passes = Re(K conj(g)),   |K| = U/(M R_m)
+//
+// At a steady speed g = G exp(j psi) and D = K conj(G), G = r^2/(1 - r^2 + 2 j z r), r = w/wn
+// (Jeffcott's rotor). Along a ramp that is wrong by as much as the ramp is fast against (z wn)^2/5,
+// so the equation is integrated; over a step in which the speed hardly changes its solution is
+// known exactly, so the step may be a sixth of a turn however soft or stiff the mount.
+#pragma once
+
+#include <complex>
+#include <cstddef>
+#include <span>
+#include <vector>
+
+namespace whirler::tach {
+
+using Complex = std::complex<double>;
+
+struct MountNumbers {
+  double wn; ///< rad/s
+  double z;
+};
+
+/// G at `w` rad/s.
+[[nodiscard]] Complex steady_gain(MountNumbers mount, double w);
+
+/// Steps of a turn that the equation is integrated over: a multiple of the marks where they are
+/// few, so that every mark falls on one; 16 where they are many.
+[[nodiscard]] std::size_t steps_a_turn(std::size_t marks);
+
+class MountMotion {
+ public:
+  MountMotion(MountNumbers mount, std::size_t steps);
+
+  /// As if the speed (rad/s) and its change (rad/s^2) had been so for long, at psi = 0.
+  void settle(double speed, double ramp);
+  /// One turn from psi = 0: durations of its steps, s, and dw/dt. Gives g at each step's beginning.
+  void turn(std::span<const double> step_s, double ramp, std::span<Complex> g);
+
+ private:
+  MountNumbers mount_;
+  double free_; ///< damped natural speed, rad/s
+  std::vector<Complex> direction_;
+  Complex g_;
+  Complex rate_;
+};
+
+} // namespace whirler::tach

@@ -1,0 +1,314 @@
+#include "whirler/tach/run_up.hpp"
+
+#include "run_up_problem.hpp"
+#include "statistics.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace whirler::tach {
+namespace {
+
+constexpr double kTwoPi = 2.0 * std::numbers::pi;
+constexpr double kSoftest = kTwoPi * 7.0; ///< rad/s; softer: 5 mm of sag, seen to sway by hand
+constexpr double kLeastDamping = 0.004;
+constexpr double kMostDamping = 0.7;
+constexpr double kNamedWithin = 0.05;  ///< spread of a natural speed that the machine file names
+constexpr double kDampingWithin = 0.5; ///< of its damping, in ln
+constexpr double kUsualDamping = 0.06; ///< where none is named: 0.01 to 0.3 within two spreads
+constexpr double kUsualWithin = 0.85;
+constexpr double kFoundNatural = 0.06; ///< spread below which the natural speed counts as seen
+constexpr double kFoundDamping = 0.6;
+constexpr double kSure = 1e-4;
+/// What a corner of b rad makes the whirl uncertain by, over the whirl, is this times b^2: measured
+/// on simulated run-ups with corners at once (500 to 3000 rpm/s from 500 rpm: 0.4, 2.5 and 12 %).
+constexpr double kOfCorner = 0.25;
+constexpr double kFitsToo = 6.0; ///< chi^2 of two unknowns at 95 %
+
+/// What is searched over.
+struct Point {
+  double ln_wn;
+  double ln_z;
+  [[nodiscard]] MountNumbers mount() const { return {std::exp(ln_wn), std::exp(ln_z)}; }
+};
+
+struct Search {
+  const RunUpProblem* problem;
+  std::optional<double> named_wn;
+  std::optional<double> named_z;
+  double stiffest = 0.0; ///< rad/s
+  double variance = 0.0; ///< scale of the penalties, rad^2
+
+  [[nodiscard]] double penalty(Point at) const {
+    const double z = (at.ln_z - std::log(named_z.value_or(kUsualDamping))) /
+                     (named_z ? kDampingWithin : kUsualWithin);
+    double sum = z * z;
+    if (named_wn)
+      sum += std::pow((at.ln_wn - std::log(*named_wn)) / kNamedWithin, 2);
+    return sum;
+  }
+  [[nodiscard]] bool allowed(Point at) const {
+    const MountNumbers m = at.mount();
+    return m.z >= kLeastDamping && m.z <= kMostDamping && m.wn >= 0.5 * kSoftest &&
+           m.wn <= 1.5 * stiffest;
+  }
+  [[nodiscard]] double cost(Point at) const {
+    if (!allowed(at))
+      return 1e300;
+    const auto solution = problem->solve_with(at.mount());
+    return solution.border.solvable ? solution.border.rss + variance * penalty(at) : 1e300;
+  }
+};
+
+struct Trial {
+  Point at;
+  double cost;
+};
+
+/// Natural speeds and dampings from soft to stiff, coarse enough to be quick and fine enough that
+/// one of them lies in the valley of the best.
+std::vector<Trial> survey(const Search& search) {
+  std::vector<Trial> out;
+  const double low = std::log(search.named_wn ? 0.88 * *search.named_wn : kSoftest);
+  const double high = std::log(search.named_wn ? 1.13 * *search.named_wn : search.stiffest);
+  const int steps = search.named_wn ? 5 : std::max(4, static_cast<int>((high - low) / 0.2));
+  for (int i = 0; i <= steps; ++i)
+    for (const double z : {0.03, 0.15}) {
+      const double here = search.named_z.value_or(z);
+      const Point at{low + (high - low) * i / steps, std::log(here)};
+      out.push_back({at, search.cost(at)});
+      if (search.named_z)
+        break;
+    }
+  return out;
+}
+
+/// Nelder and Mead's simplex in two dimensions; `span` is the first triangle's size.
+Trial descend(const Search& search, Trial start, double span) {
+  std::array<Trial, 3> t{start, start, start};
+  t[1].at.ln_wn += 0.4 * span;
+  t[2].at.ln_z += span;
+  for (std::size_t i = 1; i < 3; ++i)
+    t[i].cost = search.cost(t[i].at);
+  const auto along = [&](double share) {
+    const Point mid{0.5 * (t[0].at.ln_wn + t[1].at.ln_wn), 0.5 * (t[0].at.ln_z + t[1].at.ln_z)};
+    const Point at{mid.ln_wn + share * (t[2].at.ln_wn - mid.ln_wn),
+                   mid.ln_z + share * (t[2].at.ln_z - mid.ln_z)};
+    return Trial{at, search.cost(at)};
+  };
+  constexpr int kMostSteps = 60;
+  for (int step = 0; step < kMostSteps; ++step) {
+    std::sort(t.begin(), t.end(), [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
+    if (t[2].cost - t[0].cost < 0.02 * search.variance)
+      break;
+    Trial next = along(-1.0);
+    if (next.cost < t[0].cost) {
+      const Trial further = along(-2.0);
+      next = further.cost < next.cost ? further : next;
+    } else if (next.cost >= t[1].cost) {
+      next = along(next.cost < t[2].cost ? -0.5 : 0.5);
+    }
+    if (next.cost < t[2].cost) {
+      t[2] = next;
+      continue;
+    }
+    for (std::size_t i = 1; i < 3; ++i) {
+      t[i].at = {0.5 * (t[i].at.ln_wn + t[0].at.ln_wn), 0.5 * (t[i].at.ln_z + t[0].at.ln_z)};
+      t[i].cost = search.cost(t[i].at);
+    }
+  }
+  return *std::min_element(t.begin(), t.end(),
+                           [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
+}
+
+OnceVector as_vector(Complex c) { return {radians(c.real()), radians(c.imag())}; }
+
+FittingMount fitting(const RunUpProblem& problem, Point at, double variance) {
+  const auto s = problem.solve_with(at.mount());
+  const std::size_t k = problem.whirl_column();
+  return {hertz(at.mount().wn / kTwoPi),
+          at.mount().z,
+          as_vector(s.far_above),
+          {s.border.covariance(k, k) * variance, s.border.covariance(k, k + 1) * variance,
+           s.border.covariance(k + 1, k + 1) * variance}};
+}
+
+/// Curvature of the cost about the best: how well natural speed and damping are known.
+bool weigh_mount(const Search& search, const Trial& best, double variance, RunUp& out) {
+  const double z = std::exp(best.at.ln_z);
+  out.step = {std::clamp(0.3 * z, 0.003, 0.03), 0.15};
+  const double a = out.step[0];
+  const double b = out.step[1];
+  const auto at = [&](double i, double j) {
+    return Point{best.at.ln_wn + i * a, best.at.ln_z + j * b};
+  };
+  const std::array<Point, 4> beside{at(1, 0), at(-1, 0), at(0, 1), at(0, -1)};
+  std::array<double, 4> cost{};
+  for (std::size_t i = 0; i < 4; ++i) {
+    cost[i] = search.cost(beside[i]);
+    if (cost[i] >= 1e299)
+      return false;
+    out.beside[i] = fitting(*search.problem, beside[i], variance);
+  }
+  const double corner = search.cost(at(1, 1));
+  const double ww = (cost[0] - 2.0 * best.cost + cost[1]) / (a * a);
+  const double zz = (cost[2] - 2.0 * best.cost + cost[3]) / (b * b);
+  const double wz = (corner - cost[0] - cost[2] + best.cost) / (a * b);
+  const double det = ww * zz - wz * wz;
+  if (!(ww > 0.0 && zz > 0.0 && det > 0.0))
+    return false;
+  out.of_mount = {2.0 * variance * zz / det, -2.0 * variance * wz / det, 2.0 * variance * ww / det};
+  return true;
+}
+
+void fill_linear_part(const RunUpProblem& problem, const RunUpProblem::Solution& s, double variance,
+                      double order_one_scale, RunUp& out) {
+  const auto pair = [&](std::size_t at, double scale, bool both, OnceVector& v, OnceCovariance& c) {
+    const auto value = [&](std::size_t i) { return s.border.value[at + i] * scale; };
+    const auto cov = [&](std::size_t i, std::size_t j) {
+      return s.border.covariance(at + i, at + j) * scale * scale * variance;
+    };
+    v = {radians(value(0)), radians(both ? value(1) : 0.0)};
+    c = both ? OnceCovariance{cov(0, 0), cov(0, 1), cov(1, 1)} : OnceCovariance{cov(0, 0), 0, 0};
+  };
+  const bool both = problem.plumb_columns() == 2;
+  pair(0, 1.0 / order_one_scale, both, out.pattern, out.pattern_covariance);
+  pair(problem.plumb_column(), 1.0, both, out.plumb, out.plumb_covariance);
+  pair(problem.whirl_column(), 1.0, true, out.far_above, out.covariance);
+}
+
+double chance_of(OnceVector v, OnceCovariance c, double freedom) {
+  const double det = c.re_re * c.im_im - c.re_im * c.re_im;
+  const double x = v.re.rad();
+  const double y = v.im.rad();
+  if (!(det > 0.0))
+    return c.re_re > 0.0 ? tail_t_both(x / std::sqrt(c.re_re), freedom) : 1.0;
+  const double square = (c.im_im * x * x - 2.0 * c.re_im * x * y + c.re_re * y * y) / det;
+  return tail_f2(0.5 * square, freedom);
+}
+
+RunUp describe(const Search& search, const std::vector<Trial>& tried, const Trial& best,
+               const RunUpProblem::Solution& without, double order_one_scale) {
+  const RunUpProblem& problem = *search.problem;
+  const auto with = problem.solve_with(best.at.mount());
+  RunUp out;
+  out.freedom = std::max(1.0, with.freedom - 2.0);
+  const double variance = with.border.rss / out.freedom;
+  out.pulse_noise = radians(std::sqrt(variance));
+  fill_linear_part(problem, with, variance, order_one_scale, out);
+  out.slowest = rad_per_s(problem.slowest());
+  out.fastest = rad_per_s(problem.fastest());
+  out.plumb_at = out.slowest;
+  out.p_plumb = chance_of(out.plumb, out.plumb_covariance, out.freedom);
+  // Four unknowns more, and a search over some ten distinct valleys for two of them.
+  constexpr double kValleys = 10.0;
+  const double gain = (without.border.rss - with.border.rss) / 4.0 / variance;
+  out.p_growth = std::min(1.0, kValleys * tail_f(gain, 4.0, out.freedom));
+  out.mount = {hertz(best.at.mount().wn / kTwoPi), best.at.mount().z, 1.0, 1.0, false};
+  if (weigh_mount(search, best, variance, out)) {
+    out.mount.natural_spread = std::sqrt(out.of_mount.re_re);
+    out.mount.damping_spread = std::sqrt(out.of_mount.im_im);
+    out.mount.found = out.p_growth < kSure && out.mount.natural_spread < kFoundNatural &&
+                      out.mount.damping_spread < kFoundDamping;
+  }
+  out.model_spread = std::min(0.5, kOfCorner * std::pow(problem.sharpest_corner(), 2));
+  out.fitting.push_back(fitting(problem, best.at, variance));
+  // Without a sure growth every mount fits: none is worse than no unbalance at all.
+  const double worse = out.p_growth < kSure ? kFitsToo * variance : 1e300;
+  for (const Trial& trial : tried) {
+    if (out.mount.found || !search.allowed(trial.at))
+      break;
+    if (worse > 1e299 || search.cost(trial.at) < best.cost + worse)
+      out.fitting.push_back(fitting(problem, trial.at, variance));
+  }
+  return out;
+}
+
+} // namespace
+
+OnceVector steady_whirl(OnceVector far_above, Frequency natural, double damping, Speed speed) {
+  const Complex gain = steady_gain({natural.Hz() * kTwoPi, damping}, speed.rad_per_s());
+  return as_vector(Complex{far_above.re.rad(), far_above.im.rad()} * std::conj(gain));
+}
+
+Whirl RunUp::whirl_at(Speed speed) const {
+  const auto of = [&](const FittingMount& m) {
+    return steady_whirl(m.far_above, m.natural, m.damping, speed);
+  };
+  const auto gain2 = [&](const FittingMount& m) {
+    return std::norm(steady_gain({m.natural.Hz() * kTwoPi, m.damping}, speed.rad_per_s()));
+  };
+  const auto covariance_at = [&](const FittingMount& m) {
+    const double worst = m.covariance.largest() * gain2(m);
+    return OnceCovariance{worst, 0.0, worst};
+  };
+  Whirl out;
+  out.vector = of(fitting.front());
+  out.covariance = covariance_at(fitting.front());
+  if (mount.found) {
+    // What the mount's own spread adds: d/d(ln natural) and d/d(ln damping), the rest fitted anew.
+    const auto slope = [&](std::size_t i) {
+      const OnceVector d = of(beside[2 * i]) - of(beside[2 * i + 1]);
+      return std::array<double, 2>{d.re.rad() / (2.0 * step[i]), d.im.rad() / (2.0 * step[i])};
+    };
+    const auto w = slope(0);
+    const auto z = slope(1);
+    const auto add = [&](std::size_t i, std::size_t j) {
+      return of_mount.re_re * w[i] * w[j] + of_mount.re_im * (w[i] * z[j] + z[i] * w[j]) +
+             of_mount.im_im * z[i] * z[j];
+    };
+    out.covariance = out.covariance + OnceCovariance{add(0, 0), add(0, 1), add(1, 1)};
+  }
+  const double corner = std::pow(model_spread * out.vector.amplitude().rad(), 2);
+  out.covariance = out.covariance + OnceCovariance{corner, 0.0, corner};
+  out.interval = amplitude_interval(out.vector, out.covariance, freedom);
+  for (std::size_t i = 1; i < fitting.size(); ++i) {
+    const auto other = amplitude_interval(of(fitting[i]), covariance_at(fitting[i]), freedom);
+    out.interval.low = std::min(out.interval.low, other.low);
+    out.interval.high = std::max(out.interval.high, other.high);
+  }
+  if (p_growth > kSure)
+    out.interval.low = radians(0.0);
+  return out;
+}
+
+std::optional<RunUp> fit_run_up(const MarkedPulses& pulses, std::size_t stretch,
+                                const SpinnerModel& model) {
+  constexpr double kOneSpeed = 1.25; // fastest over slowest; less tells nothing apart
+  const auto marks = static_cast<std::size_t>(pulses.marks_per_turn);
+  if (marks < 2 || stretch >= pulses.stretches.size())
+    return std::nullopt;
+  const TurnBasis basis(marks);
+  TurnSlots slots = whole_turns(pulses.stretches[stretch], marks);
+  if (slots.turns(marks) < 2 * kLeastTurns)
+    return std::nullopt;
+  RunUpProblem problem(basis, slots, pulses.tick);
+  if (problem.fastest() < kOneSpeed * problem.slowest())
+    return std::nullopt;
+  const auto without = problem.solve_with(std::nullopt);
+  if (!without.border.solvable)
+    return std::nullopt;
+  Search search{&problem, std::nullopt, std::nullopt, 0.0, without.variance()};
+  if (model.natural)
+    search.named_wn = kTwoPi * model.natural->Hz();
+  if (model.natural && model.damping && *model.damping > 0.0)
+    search.named_z = std::clamp(*model.damping, 2.0 * kLeastDamping, 0.5 * kMostDamping);
+  search.stiffest = std::max(4.0 * problem.fastest(), search.named_wn.value_or(0.0));
+  auto tried = survey(search);
+  const auto least = [&] {
+    return *std::min_element(tried.begin(), tried.end(),
+                             [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
+  };
+  if (least().cost >= 1e299)
+    return std::nullopt;
+  search.variance = problem.solve_with(least().at.mount()).variance();
+  Trial best = descend(search, {least().at, search.cost(least().at)}, 0.3);
+  for (int pass = 0; pass < 3 && problem.drop_jolts(best.at.mount()); ++pass) {
+  }
+  search.variance = problem.solve_with(best.at.mount()).variance();
+  best = descend(search, {best.at, search.cost(best.at)}, 0.1);
+  return describe(search, tried, best, problem.solve_with(std::nullopt), basis.order_one_scale);
+}
+
+} // namespace whirler::tach

@@ -1,0 +1,374 @@
+#include "run_up_problem.hpp"
+
+#include "dwell_fit.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <numeric>
+
+namespace whirler::tach {
+namespace {
+
+constexpr double kTwoPi = 2.0 * std::numbers::pi;
+constexpr double kPad = 2.5;             ///< s of a dwell that stay with the ramp beside it
+constexpr std::size_t kPadTurns = 12;    ///< and turns
+constexpr std::size_t kWorthIt = 100;    ///< turns that make a dwell worth a vector of its own
+constexpr std::size_t kMostTurns = 4000; ///< of ramps; beyond, slow ramps are thinned
+constexpr std::size_t kPieceTurns = 40;  ///< a piece of a thinned ramp
+constexpr double kTooFast = 0.3;         ///< relative change of speed in a turn, at most
+constexpr double kJolt = 8.0;            ///< a turn's mean square over the usual
+constexpr double kCorner = 0.015;        ///< rad by which a corner bends the angle within a turn
+
+/// Places that stand out over `limit` and over their neighbours.
+std::vector<std::size_t> peaks(const std::vector<double>& values, double limit) {
+  constexpr std::size_t kReach = 5;
+  std::vector<std::size_t> out;
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const auto from = values.begin() + static_cast<std::ptrdiff_t>(i > kReach ? i - kReach : 0);
+    const auto to =
+        values.begin() + static_cast<std::ptrdiff_t>(std::min(i + kReach + 1, values.size()));
+    if (values[i] > limit && values[i] >= *std::max_element(from, to))
+      out.push_back(i);
+  }
+  return out;
+}
+
+} // namespace
+
+RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration tick)
+    : basis_(&basis), steps_(steps_a_turn(basis.marks)) {
+  lay_transform();
+  const std::size_t turns = slots.turns(basis.marks);
+  std::vector<double> begins(turns + 1);
+  for (std::size_t i = 0; i <= turns; ++i)
+    begins[i] = static_cast<double>(slots.ticks[i * basis.marks] - slots.ticks[0]) * tick.s();
+  slowest_ = 1e300;
+  for (std::size_t i = 0; i < turns; ++i) {
+    const double speed = kTwoPi / std::max(begins[i + 1] - begins[i], tick.s());
+    slowest_ = std::min(slowest_, speed);
+    fastest_ = std::max(fastest_, speed);
+  }
+  std::vector<Dwell> long_dwells;
+  for (Dwell d : find_dwells(begins)) {
+    const auto pad = [&](std::size_t at, int way) { // turns within kPad of a dwell's end
+      std::size_t n = 0;
+      while (n < d.turns() / 3 &&
+             (n < kPadTurns || std::abs(begins[way > 0 ? at + n : at - n] - begins[at]) < kPad))
+        ++n;
+      return n;
+    };
+    const std::size_t before = d.from == 0 ? 0 : pad(d.from, 1);
+    const std::size_t after = d.to == turns ? 0 : pad(d.to, -1);
+    d.from += before;
+    d.to -= after;
+    if (d.turns() >= kWorthIt)
+      long_dwells.push_back(d);
+  }
+  lay_out(slots, tick, long_dwells);
+}
+
+/// Order by order the steps stand for the marks: few marks are every so-manieth step, many are more
+/// than are needed.
+void RunUpProblem::lay_transform() {
+  const std::size_t marks = basis_->marks;
+  const bool on_marks = steps_ % marks == 0;
+  const std::size_t stride = on_marks ? steps_ / marks : 1;
+  step_rows_.assign(steps_, std::vector<double>(basis_->rows, 0.0));
+  step_values_ = step_rows_;
+  for (std::size_t s = 0; s < steps_; s += stride)
+    for (std::size_t r = 0; r < basis_->rows; ++r) {
+      if (on_marks) {
+        step_rows_[s][r] = step_values_[s][r] = basis_->transform[s / stride][r];
+        continue;
+      }
+      const double angle =
+          kTwoPi * static_cast<double>(s * ((r + 1) / 2) % steps_) / static_cast<double>(steps_);
+      const double wave = r % 2 == 1 ? std::cos(angle) : r == 0 ? 1.0 : std::sin(angle);
+      const double size = std::sqrt((r == 0 ? 1.0 : 2.0) / static_cast<double>(marks));
+      step_values_[s][r] = size * wave;
+      step_rows_[s][r] = size * wave * static_cast<double>(marks) / static_cast<double>(steps_);
+    }
+}
+
+void RunUpProblem::lay_out(TurnSlots& slots, Duration tick, const std::vector<Dwell>& dwells) {
+  std::vector<Dwell> ramps;
+  std::size_t at = 0;
+  for (const Dwell& d : dwells) {
+    if (d.from > at)
+      ramps.push_back({at, d.from, 0.0});
+    at = d.to;
+    add_dwell(slots, tick, d);
+  }
+  const std::size_t turns = slots.turns(basis_->marks);
+  if (turns > at)
+    ramps.push_back({at, turns, 0.0});
+  std::size_t all = 0;
+  for (const Dwell& r : ramps)
+    all += r.turns();
+  for (const Dwell& r : ramps) {
+    if (all <= kMostTurns) {
+      add_window(slots, tick, r.from, r.to);
+      continue;
+    }
+    const std::size_t every = kPieceTurns * all / kMostTurns;
+    for (std::size_t from = r.from; from < r.to; from += every)
+      add_window(slots, tick, from, std::min(from + kPieceTurns, r.to));
+  }
+}
+
+void RunUpProblem::add_dwell(TurnSlots& slots, Duration tick, const Dwell& dwell) {
+  const DwellFit fit = fit_dwell(*basis_, slots, tick, dwell.from, dwell.to);
+  const OrderOne figure = figure_of(fit, *basis_);
+  const double variance = basis_->marks > 2 ? figure.covariance.largest() : figure.covariance.re_re;
+  if (!(variance > 0.0))
+    return;
+  dwells_.push_back({figure.vector, std::sqrt(variance), figure.speed.rad_per_s()});
+  noise_ = std::max(noise_, fit.noise);
+}
+
+void RunUpProblem::add_window(const TurnSlots& slots, Duration tick, std::size_t from,
+                              std::size_t to) {
+  if (to < from + kLeastTurns)
+    return;
+  Window window;
+  window.rows = turn_rows(*basis_, slots, tick, from, to, Course::ramp);
+  const std::size_t turns = window.rows.turns();
+  window.left_out.resize(turns);
+  for (std::size_t i = 0; i < turns; ++i)
+    window.left_out[i] = std::abs(window.rows.slope[i]) > kTooFast ? 1 : 0;
+  sharpest_corner_ = std::max(sharpest_corner_, window.leave_out_corners());
+  lay_lateness(window);
+  lay_steps(window);
+  windows_.push_back(std::move(window));
+}
+
+/// What the marks say at each step, against the reference: lateness (rad) about the turn's mean for
+/// the whirl that a late mark meets, and the turn's mean itself.
+void RunUpProblem::lay_lateness(Window& window) const {
+  const TurnRows& rows = window.rows;
+  window.late.assign(rows.turns() * steps_, 0.0);
+  window.usual.assign(steps_, 0.0);
+  double good = 1e-9;
+  for (std::size_t i = 0; i < rows.turns(); ++i) {
+    double* late = window.late.data() + i * steps_;
+    for (std::size_t s = 0; s < steps_; ++s)
+      for (std::size_t r = 1; r < rows.rows; ++r)
+        late[s] += step_values_[s][r] * rows.turn(i)[r];
+    if (window.left_out[i] != 0)
+      continue;
+    good += 1.0;
+    for (std::size_t s = 0; s < steps_; ++s)
+      window.usual[s] += late[s];
+  }
+  for (double& late : window.usual)
+    late /= good;
+}
+
+/// Durations of the steps. The reference runs through mark 0, which is late itself: the mean of all
+/// marks is put in its place. In a corner the reference is wrong by far more than any mark is:
+/// there the steps go by the marks, less their usual lateness.
+void RunUpProblem::lay_steps(Window& window) const {
+  const TurnRows& rows = window.rows;
+  const std::size_t turns = rows.turns();
+  const std::size_t stride = steps_ % basis_->marks == 0 ? steps_ / basis_->marks : 1;
+  const auto mean = [&](std::size_t i) {
+    return rows.turn(i)[0] / std::sqrt(static_cast<double>(basis_->marks));
+  };
+  const auto seen = [&](std::size_t i, std::size_t s) { // s, by the mark at step s of turn i
+    return (mean(i) + window.late[i * steps_ + s] - window.usual[s]) / rows.speed[i];
+  };
+  const auto at_knot = [&](std::size_t i) {
+    const std::size_t before = i > 0 ? i - 1 : 0;
+    const std::size_t after = std::min(i, turns - 1);
+    if (i < turns && (window.left_out[before] != 0 || window.left_out[after] != 0))
+      return seen(i, 0);
+    return 0.5 * (mean(before) / rows.speed[before] + mean(after) / rows.speed[after]);
+  };
+  const auto shift = [&](std::size_t i, std::size_t s) {
+    const double share = static_cast<double>(s) / static_cast<double>(steps_);
+    if (s == steps_ || window.left_out[i] == 0)
+      return at_knot(i) * (1.0 - share) + at_knot(i + 1) * share;
+    const std::size_t from = s / stride * stride;
+    const double between = static_cast<double>(s - from) / static_cast<double>(stride);
+    const double next = from + stride == steps_ ? at_knot(i + 1) : seen(i, from + stride);
+    return seen(i, from) * (1.0 - between) + next * between;
+  };
+  window.step_s.resize(turns * steps_);
+  for (std::size_t i = 0; i < turns; ++i) {
+    double before = rows.knots[i] + shift(i, 0);
+    for (std::size_t s = 0; s < steps_; ++s) {
+      const double u = static_cast<double>(s + 1) / static_cast<double>(steps_);
+      const double now = moment_of(rows, i, u).time + shift(i, s + 1);
+      window.step_s[i * steps_ + s] = std::max(now - before, rows.tick_s);
+      before = now;
+    }
+  }
+}
+
+/// Change of speed over a turn, rad/s^2, by its first and second half.
+double RunUpProblem::ramp_in(const Window& window, std::size_t turn) const {
+  const double* step = window.step_s.data() + turn * steps_;
+  const std::size_t half = steps_ / 2;
+  const double first = std::accumulate(step, step + half, 0.0);
+  const double second = std::accumulate(step + half, step + steps_, 0.0);
+  const double angle = kTwoPi / static_cast<double>(steps_);
+  return (angle * static_cast<double>(steps_ - half) / second -
+          angle * static_cast<double>(half) / first) /
+         (0.5 * (first + second));
+}
+
+std::vector<double> RunUpProblem::columns(const Window& window,
+                                          std::optional<MountNumbers> mount) const {
+  const std::size_t turns = window.rows.turns();
+  const std::size_t rows = basis_->rows;
+  const std::size_t plumbs = plumb_columns();
+  const std::size_t all = extra(mount.has_value());
+  std::vector<double> out(turns * all * rows, 0.0);
+  std::vector<Complex> g(steps_);
+  MountMotion motion(mount.value_or(MountNumbers{1.0, 0.5}), steps_);
+  if (mount)
+    motion.settle(window.rows.speed[0], 0.0);
+  for (std::size_t i = 0; i < turns; ++i) {
+    double* column = out.data() + i * all * rows;
+    const double speed = window.rows.speed[i];
+    for (std::size_t p = 0; p < plumbs; ++p)
+      column[p * rows + p + 1] = basis_->order_one_scale * (slowest_ * slowest_) / (speed * speed);
+    if (!mount)
+      continue;
+    motion.turn({window.step_s.data() + i * steps_, steps_}, ramp_in(window, i), g);
+    double* re = column + plumbs * rows;
+    double* im = re + rows;
+    for (std::size_t s = 0; s < steps_; ++s) {
+      const Complex met = g[s] * Complex{1.0, window.late[i * steps_ + s]};
+      for (std::size_t r = 0; r < rows; ++r) {
+        re[r] += step_rows_[s][r] * met.real();
+        im[r] += step_rows_[s][r] * met.imag();
+      }
+    }
+  }
+  return out;
+}
+
+void RunUpProblem::add_dwells(Elimination& elimination, std::optional<MountNumbers> mount) const {
+  // Re and Im of: pattern + plumb (slowest/w)^2 + K conj(G) = D, weighed to a pulse's noise.
+  for (const DwellVector& d : dwells_) {
+    const double weight = noise_ / d.sd;
+    const double plumb = slowest_ * slowest_ / (d.speed * d.speed);
+    const Complex gain = mount ? steady_gain(*mount, d.speed) : Complex{};
+    for (std::size_t part = 0; part < plumb_columns(); ++part) {
+      std::array<double, kMostBorder> row{};
+      row[part] = weight / basis_->order_one_scale;
+      row[plumb_column() + part] = weight * plumb;
+      if (mount) {
+        row[whirl_column()] = weight * (part == 0 ? gain.real() : -gain.imag());
+        row[whirl_column() + 1] = weight * (part == 0 ? gain.imag() : gain.real());
+      }
+      const double value = part == 0 ? d.vector.re.rad() : d.vector.im.rad();
+      elimination.add_border(std::span(row).first(elimination.border_size()), weight * value);
+    }
+  }
+}
+
+RunUpProblem::Solution RunUpProblem::solve_with(std::optional<MountNumbers> mount) const {
+  const std::size_t more = extra(mount.has_value());
+  const std::size_t size = more * basis_->rows;
+  Elimination only_dwells(*basis_, more);
+  add_dwells(only_dwells, mount);
+  BorderNormal sum = only_dwells.border();
+  sum.observations += double{kSplineWidth - 1};
+  for (const Window& window : windows_) {
+    Elimination elimination(*basis_, more);
+    const auto extra_rows = columns(window, mount);
+    for (std::size_t i = 0; i < window.rows.turns(); ++i)
+      if (window.left_out[i] != 0)
+        elimination.skip_turn();
+      else
+        elimination.add_turn(window.rows.turn(i), window.rows.speed[i] / fastest_,
+                             window.rows.slope[i], {extra_rows.data() + i * size, size});
+    sum = sum + elimination.border();
+  }
+  Solution out;
+  out.border = solve(sum);
+  out.freedom = std::max(1.0, sum.observations - static_cast<double>(sum.size));
+  if (mount)
+    out.far_above = {out.border.value[whirl_column()], out.border.value[whirl_column() + 1]};
+  return out;
+}
+
+/// A speed loop that changes its slope at once bends the angle more sharply than a spline can, and
+/// the misfit rings for turns on both sides: where the third divided difference of angle over time
+/// (none on any constant slope) stands out, three turns are left out and the spline is free there.
+double RunUpProblem::Window::leave_out_corners() {
+  const auto& t = rows.knots;
+  if (t.size() < 6)
+    return 0.0;
+  std::vector<double> bend(t.size() - 3);
+  for (std::size_t i = 0; i < bend.size(); ++i) {
+    const double first = kTwoPi / (t[i + 1] - t[i]);
+    const double second = kTwoPi / (t[i + 2] - t[i + 1]);
+    const double third = kTwoPi / (t[i + 3] - t[i + 2]);
+    const double a = (second - first) / (t[i + 2] - t[i]);
+    const double b = (third - second) / (t[i + 3] - t[i + 1]);
+    bend[i] = std::abs((b - a) / (t[i + 3] - t[i])) * std::pow(t[i + 2] - t[i + 1], 3);
+  }
+  double sharpest = 0.0;
+  for (const std::size_t i : peaks(bend, kCorner)) {
+    leave_out_about(i + 1);
+    sharpest = std::max(sharpest, bend[i]);
+  }
+  return sharpest;
+}
+
+void RunUpProblem::Window::leave_out_about(std::size_t turn) {
+  const std::size_t from = turn > 0 ? turn - 1 : 0;
+  for (std::size_t i = from; i < left_out.size() && i <= turn + 1; ++i)
+    left_out[i] = 1;
+}
+
+std::vector<double> RunUpProblem::misfit(const Window& window, MountNumbers mount,
+                                         const BorderSolution& best) const {
+  const std::size_t more = extra(true);
+  const std::size_t size = more * basis_->rows;
+  Elimination elimination(*basis_, more, true);
+  const auto extra_rows = columns(window, mount);
+  for (std::size_t i = 0; i < window.rows.turns(); ++i)
+    if (window.left_out[i] != 0)
+      elimination.skip_turn();
+    else
+      elimination.add_turn(window.rows.turn(i), window.rows.speed[i] / fastest_,
+                           window.rows.slope[i], {extra_rows.data() + i * size, size});
+  const auto left = elimination.residuals(window.rows, fastest_, best, extra_rows);
+  std::vector<double> square(window.rows.turns(), 0.0);
+  for (std::size_t i = 0; i < left.size(); ++i)
+    if (window.left_out[i / basis_->rows] == 0)
+      square[i / basis_->rows] += left[i] * left[i];
+  return square;
+}
+
+bool RunUpProblem::drop_jolts(MountNumbers mount) {
+  const BorderSolution best = solve_with(mount).border;
+  std::vector<std::vector<double>> by_window;
+  std::vector<double> all;
+  for (const Window& window : windows_) {
+    by_window.push_back(misfit(window, mount, best));
+    all.insert(all.end(), by_window.back().begin(), by_window.back().end());
+  }
+  if (all.empty())
+    return false;
+  const auto middle = all.begin() + static_cast<std::ptrdiff_t>(all.size() / 2);
+  std::nth_element(all.begin(), middle, all.end());
+  const double limit = kJolt * *middle;
+  bool any = false;
+  for (std::size_t w = 0; w < windows_.size(); ++w) {
+    const auto found = peaks(by_window[w], limit);
+    if (20 * found.size() > windows_[w].rows.turns())
+      continue; // no jolts but a misfit: leaving it out would only hide it
+    for (const std::size_t i : found)
+      windows_[w].leave_out_about(i);
+    any = any || !found.empty();
+  }
+  return any;
+}
+
+} // namespace whirler::tach

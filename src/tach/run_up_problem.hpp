@@ -1,0 +1,88 @@
+// The linear part of a run-up's fit: given a mount, what is left when pattern, plumb and unbalance
+// are fitted as well as they can be.
+#pragma once
+
+#include "dwells.hpp"
+#include "elimination.hpp"
+#include "mount_motion.hpp"
+#include "turn_rows.hpp"
+#include "whirler/tach/order_one.hpp"
+
+#include <optional>
+#include <vector>
+
+namespace whirler::tach {
+
+/// The vector of a long dwell, in place of its turns.
+struct DwellVector {
+  OnceVector vector;
+  double sd = 0.0;    ///< of each component, rad
+  double speed = 0.0; ///< rad/s
+};
+
+class RunUpProblem {
+ public:
+  /// Takes the stretch's turns apart into dwells (fitted at once) and the ramps between them.
+  RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration tick);
+
+  struct Solution {
+    BorderSolution border;
+    double freedom = 0.0;
+    Complex far_above; ///< K, rad
+    [[nodiscard]] double variance() const { return border.rss / freedom; }
+  };
+  /// None: no unbalance at all.
+  [[nodiscard]] Solution solve_with(std::optional<MountNumbers> mount) const;
+
+  /// Leaves turns out that no mount explains (a jolt at a ramp's corner), judged by this one.
+  /// False where there was none.
+  bool drop_jolts(MountNumbers mount);
+
+  [[nodiscard]] double slowest() const { return slowest_; }
+  [[nodiscard]] double fastest() const { return fastest_; }
+  /// The sharpest corner of the speed, rad by which it bends the angle within a turn.
+  [[nodiscard]] double sharpest_corner() const { return sharpest_corner_; }
+  /// Columns of the border: pattern, then plumb, then K.
+  [[nodiscard]] std::size_t plumb_column() const { return basis_->rows - 1; }
+  [[nodiscard]] std::size_t plumb_columns() const { return basis_->marks > 2 ? 2 : 1; }
+  [[nodiscard]] std::size_t whirl_column() const { return plumb_column() + plumb_columns(); }
+
+ private:
+  struct Window {
+    TurnRows rows;
+    std::vector<double> step_s; ///< durations of the steps, turn after turn
+    std::vector<double> late;   ///< seen at each step about the turn's mean, rad
+    std::vector<double> usual;  ///< its mean over the turns, at each step
+    std::vector<char> left_out; ///< a turn
+    void leave_out_about(std::size_t turn);
+    double leave_out_corners(); ///< gives the sharpest
+  };
+  void lay_transform();
+  void lay_lateness(Window& window) const;
+  void lay_steps(Window& window) const;
+  [[nodiscard]] double ramp_in(const Window& window, std::size_t turn) const;
+  void add_window(const TurnSlots& slots, Duration tick, std::size_t from, std::size_t to);
+  void add_dwell(TurnSlots& slots, Duration tick, const Dwell& dwell);
+  void lay_out(TurnSlots& slots, Duration tick, const std::vector<Dwell>& dwells);
+  /// Rows of the extra columns for all turns of a window.
+  [[nodiscard]] std::vector<double> columns(const Window& window,
+                                            std::optional<MountNumbers> mount) const;
+  /// Square of what is left of each turn, 0 where it is left out.
+  [[nodiscard]] std::vector<double> misfit(const Window& window, MountNumbers mount,
+                                           const BorderSolution& best) const;
+  void add_dwells(Elimination& elimination, std::optional<MountNumbers> mount) const;
+  [[nodiscard]] std::size_t extra(bool whirl) const { return plumb_columns() + (whirl ? 2 : 0); }
+
+  const TurnBasis* basis_;
+  std::size_t steps_;
+  std::vector<std::vector<double>> step_rows_;   ///< by step: its share in each row
+  std::vector<std::vector<double>> step_values_; ///< by step: each row's share in its lateness
+  std::vector<Window> windows_;
+  std::vector<DwellVector> dwells_;
+  double slowest_ = 0.0;
+  double fastest_ = 0.0;
+  double sharpest_corner_ = 0.0;
+  double noise_ = 0.0; ///< of a pulse in the dwells, rad; 0 without any
+};
+
+} // namespace whirler::tach

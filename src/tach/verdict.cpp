@@ -1,0 +1,129 @@
+#include "whirler/tach/verdict.hpp"
+
+#include "whirler/units/text.hpp"
+
+#include <array>
+
+namespace whirler::tach {
+
+std::string_view word(Verdict verdict) {
+  constexpr std::array<std::string_view, 4> kWords{"even", "watch", "stop", "cannot_tell"};
+  return kWords[static_cast<std::size_t>(verdict)];
+}
+
+namespace {
+
+/// The figure in the terms of the limit that it is held against.
+struct Held {
+  double low;
+  double estimate;
+  double high;
+  std::optional<double> watch;
+  std::optional<double> stop;
+  std::string_view unit;
+  std::string_view what;
+};
+
+std::string with_unit(double value, std::string_view unit) {
+  return number_text(value) + " " + std::string(unit);
+}
+
+std::string seen(const Held& held) {
+  return std::string(held.what) + " " + with_unit(held.estimate, held.unit) +
+         " (95 %: " + number_text(held.low) + " to " + number_text(held.high) + ")";
+}
+
+Judgement cannot_tell(std::string reason, std::string add) {
+  return {Verdict::cannot_tell, std::move(reason), std::move(add)};
+}
+
+std::optional<Judgement> cannot_see(const Evidence& evidence, const SpinnerModel& model) {
+  if (model.sensor_on == SensorOn::sprung)
+    return cannot_tell("the sensor rides on the sprung body and sees only how the shaft bends, not "
+                       "how the spindle whirls",
+                       "stand the sensor on ground that the mount does not carry");
+  if (evidence.figure.axes == Axes::none)
+    return cannot_tell("with one mark a turn a steady whirl shifts every pulse alike and shows "
+                       "nothing",
+                       "use three marks a turn or more");
+  if (evidence.pattern_from == PatternFrom::nothing)
+    return cannot_tell("at one speed the whirl of a plate off its centre looks the same as marks "
+                       "that are not evenly spaced",
+                       "record the bare hub at the same speed as a baseline, or the run-up from "
+                       "slow through this speed");
+  return std::nullopt;
+}
+
+Held by_velocity(const Evidence& e, const SpinnerModel& m) {
+  const auto mm_s = [](const std::optional<Velocity>& v) {
+    return v ? std::optional(v->mm_per_s()) : std::nullopt;
+  };
+  return {e.velocity->low.mm_per_s(),   e.velocity->estimate.mm_per_s(),
+          e.velocity->high.mm_per_s(),  mm_s(m.limits.watch_velocity),
+          mm_s(m.limits.stop_velocity), "mm/s",
+          "unbalance e times omega"};
+}
+
+Held by_angle(const Evidence& e, const SpinnerModel& m) {
+  const auto mrad = [](const std::optional<Angle>& a) {
+    return a ? std::optional(a->mrad()) : std::nullopt;
+  };
+  return {e.figure.interval.low.mrad(),
+          e.figure.amplitude.mrad(),
+          e.figure.interval.high.mrad(),
+          mrad(m.limits.watch_angle),
+          mrad(m.limits.stop_angle),
+          "mrad",
+          "once per turn"};
+}
+
+Judgement undecided(const Held& held, double limit, std::string_view which, Axes axes) {
+  if (axes == Axes::one)
+    return cannot_tell(seen(held) + " along one direction: with two marks the whole may be more",
+                       "use three marks a turn or more");
+  return cannot_tell(seen(held) + ": the interval reaches over the " + std::string(which) +
+                         " limit of " + with_unit(limit, held.unit),
+                     "record for longer, or with more marks");
+}
+
+Judgement against(const Held& held, Axes axes) {
+  if (held.stop && held.low > *held.stop)
+    return {Verdict::stop,
+            seen(held) + ", over the stop limit of " + with_unit(*held.stop, held.unit) +
+                ": do not run this plate at this speed; re-centre or balance it, or run slower",
+            ""};
+  // Without a watch limit the stop limit is the one to keep under.
+  const double watch = held.watch.value_or(held.stop.value_or(0.0));
+  if (held.estimate > watch)
+    return {Verdict::watch,
+            seen(held) + ", over the " + (held.watch ? "watch" : "stop") + " limit of " +
+                with_unit(watch, held.unit) + ": check how the plate sits before the next coat",
+            ""};
+  if (held.high < watch && axes == Axes::both)
+    return {Verdict::even,
+            seen(held) + ", under the " + (held.watch ? "watch" : "stop") + " limit of " +
+                with_unit(watch, held.unit),
+            ""};
+  return undecided(held, watch, held.watch ? "watch" : "stop", axes);
+}
+
+} // namespace
+
+Judgement judge(const Evidence& evidence, const SpinnerModel& model) {
+  if (auto blind = cannot_see(evidence, model))
+    return *blind;
+  const FigureLimits& limits = model.limits;
+  if (evidence.velocity && limits.any_velocity())
+    return against(by_velocity(evidence, model), evidence.figure.axes);
+  if (limits.any_angle())
+    return against(by_angle(evidence, model), evidence.figure.axes);
+  if (limits.any_velocity())
+    return cannot_tell("the limits are in mm/s, and the angle cannot be turned into it: mark "
+                       "radius, masses and the mount's natural speed are not all known",
+                       "give the machine file's mount, or limits in mrad");
+  return cannot_tell("there is no limit to hold it against",
+                     "give watch and stop limits, in the machine file's jitter or on the command "
+                     "line");
+}
+
+} // namespace whirler::tach
