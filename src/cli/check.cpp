@@ -19,6 +19,7 @@ std::string name_of(const files::AnyFile& any) {
     std::string operator()(const profile::Profile& file) const { return file.name; }
     std::string operator()(const blank::Blank& file) const { return file.name; }
     std::string operator()(const machine::Machine& file) const { return file.name; }
+    std::string operator()(const files::CalibrationFile& file) const { return file.resist; }
   };
   return std::visit(Name{}, any);
 }

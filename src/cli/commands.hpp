@@ -9,8 +9,11 @@ namespace whirler::cli {
 // Kept in alphabetical order; main.cpp lists them in the order in which --help shows them.
 void add_balance(CLI::App& program, Context& context);
 void add_blank(CLI::App& program, Context& context);
+void add_calibrate(CLI::App& program, Context& context);
 void add_check(CLI::App& program, Context& context);
+void add_exposure(CLI::App& program, Context& context);
 void add_run(CLI::App& program, Context& context);
 void add_simulate(CLI::App& program, Context& context);
+void add_speed(CLI::App& program, Context& context);
 
 } // namespace whirler::cli

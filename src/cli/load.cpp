@@ -21,6 +21,10 @@ files::Read<machine::Machine> read_as(const std::string& text, const std::string
   return files::read_machine(text, path);
 }
 template <>
+files::Read<files::CalibrationFile> read_as(const std::string& text, const std::string& path) {
+  return files::read_calibration(text, path);
+}
+template <>
 files::Read<files::AnyFile> read_as(const std::string& text, const std::string& path) {
   return files::read_any(text, path);
 }

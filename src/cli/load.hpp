@@ -45,6 +45,8 @@ files::Read<blank::Blank> read_as(const std::string& text, const std::string& pa
 template <>
 files::Read<machine::Machine> read_as(const std::string& text, const std::string& path);
 template <>
+files::Read<files::CalibrationFile> read_as(const std::string& text, const std::string& path);
+template <>
 files::Read<files::AnyFile> read_as(const std::string& text, const std::string& path);
 
 class FileLoader {

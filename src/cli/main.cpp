@@ -10,6 +10,9 @@ namespace {
 
 /// In the order in which --help shows them.
 constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
+    add_speed,
+    add_calibrate,
+    add_exposure,
     add_run,
     add_blank,
     add_balance,

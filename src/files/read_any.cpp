@@ -25,6 +25,7 @@ constexpr std::array<Kind, std::variant_size_v<AnyFile>> kKinds{{
     {"resist", as_any<ResistFile, read_resist>},
     {"blank", as_any<blank::Blank, read_blank>},
     {"machine", as_any<machine::Machine, read_machine>},
+    {"calibration", as_any<CalibrationFile, read_calibration>},
 }};
 
 } // namespace

@@ -142,8 +142,26 @@ Schema<Wedge> wedge_schema() {
 /// of the file is over what it fills.
 struct Draft : Resist {
   std::optional<Density> dry_density;
-  std::optional<Wedge> wedge;
+  std::vector<Wedge> wedges;
 };
+
+/// One wedge, or an array of those of several films.
+Field<Draft> wedge_field() {
+  constexpr std::size_t kMost = 20;
+  const std::string words = "a wedge {…}, or an array of 1 to 20 wedges";
+  return custom<Draft>(
+      "wedge", optional, words, [words, schema = wedge_schema()](const Place& place, Draft& draft) {
+        if (place.node.type == Node::Type::object)
+          return read_object(place, schema, draft.wedges.emplace_back());
+        const std::size_t count = place.node.items.size();
+        if (place.node.type != Node::Type::array || count == 0 || count > kMost)
+          return place.refuse(words);
+        bool good = true;
+        for (std::size_t i = 0; i < count; ++i)
+          good = read_object(place.item(i), schema, draft.wedges.emplace_back()) && good;
+        return good;
+      });
+}
 
 Conflicts solids_against_solvent(const Draft& draft) {
   if (draft.dries() && draft.solids_mass_fraction >= 1.0)
@@ -183,7 +201,7 @@ Schema<Draft> resist_schema() {
        number<Draft>("martin_k", optional, from_to(0, 10), &Draft::martin_k),
        part<Draft>("power_law", optional, power_law_schema(), &Draft::power_law),
        list<Draft>("witness", optional, 0, 1000, witness_schema(), &Draft::witnesses),
-       part<Draft>("wedge", optional, wedge_schema(), &Draft::wedge)},
+       wedge_field()},
       {},
       {{{"solids_mass_fraction", "solvent"}, solids_against_solvent},
        {{"solvent"}, dry_density_missing}}};
@@ -197,7 +215,7 @@ Read<ResistFile> read_resist(std::string_view text, const std::string& file) {
     return read.faults();
   Draft& draft = read.value();
   draft.solids_density = draft.dry_density.value_or(draft.density);
-  return ResistFile{static_cast<Resist&&>(draft), std::move(draft.wedge)};
+  return ResistFile{static_cast<Resist&&>(draft), std::move(draft.wedges)};
 }
 
 } // namespace whirler::files

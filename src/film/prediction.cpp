@@ -49,6 +49,34 @@ Result<Prediction> predict(const BaseModel& base, std::span<const Board> boards)
   return Prediction{learnt_curve(base, *calibration), Model::calibrated, *calibration};
 }
 
+Result<BaseModel> thinning_model(const Resist& resist, const CoatPlan& plan,
+                                 const Environment& environment) {
+  const auto today = FilmOverSpeed::make(resist, plan, environment);
+  if (!today)
+    return today.fault();
+  BaseModel base;
+  base.word = Model::thinning;
+  base.dries = resist.dries();
+  base.deviation = label_deviation(resist.dries(), environment.air.cover);
+  base.thickness = [resist, plan, environment, today = *today](const Spin& spin) -> Result<Length> {
+    auto film = today.at(spin.speed);
+    if (spin.temperature || spin.dwell) {
+      Environment then = environment;
+      then.air.temperature = spin.temperature.value_or(environment.air.temperature);
+      CoatPlan dwelt = plan;
+      dwelt.dwell = spin.dwell ? spin.dwell : plan.dwell;
+      const auto other = FilmOverSpeed::make(resist, dwelt, then);
+      if (!other)
+        return other.fault();
+      film = other->at(spin.speed);
+    }
+    if (!film)
+      return film.fault();
+    return film->thickness;
+  };
+  return base;
+}
+
 BaseModel known_model(const Known& known, const Air& today) {
   BaseModel base;
   base.thickness = [known, today](const Spin& spin) -> Result<Length> {

@@ -55,6 +55,18 @@ Fault impossible(Length target, const Range& range, const Estimate& thinnest,
                                    : "; for more, take a thicker liquid or a second coat"));
 }
 
+/// The slow end, moved up where the curve has no answer there: a film that takes hours to set.
+Result<Estimate> thickest_at(const FilmCurve& curve, Range& range) {
+  constexpr double kStride = 1.25;
+  auto film = curve(range.slowest);
+  while (!film && kStride * range.slowest < range.fastest) {
+    range.slowest = kStride * range.slowest;
+    range.slow_why = "the slowest speed at which the film still sets";
+    film = curve(range.slowest);
+  }
+  return film;
+}
+
 /// Halves the interval of the logarithm; the curve falls with speed.
 Result<Speed> inverted(const FilmCurve& curve, Length target, const Range& range) {
   constexpr int kHalvings = 48; // far below a hundredth of an rpm
@@ -90,15 +102,15 @@ Result<SpeedChoice> choose_speed(const FilmCurve& curve, Length target,
                                  std::span<const SpeedLimit> limits) {
   if (!(target.um() > 0.0) || !target.is_finite())
     return input_fault("a target of " + um_text(target), "", "give a thickness above 0, as 1.4um");
-  const Range range = hard_range(limits);
+  Range range = hard_range(limits);
   if (!(range.slowest < range.fastest))
     return no_speed_left(range);
-  const auto thickest = curve(range.slowest);
-  if (!thickest)
-    return thickest.fault();
   const auto thinnest = curve(range.fastest);
   if (!thinnest)
     return thinnest.fault();
+  const auto thickest = thickest_at(curve, range);
+  if (!thickest)
+    return thickest.fault();
   constexpr double kRounding = 1e-9; // a target that is the bound's own film is possible
   if (target < (1.0 - kRounding) * thinnest->thickness ||
       target > (1.0 + kRounding) * thickest->thickness)

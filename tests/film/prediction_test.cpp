@@ -81,3 +81,30 @@ TEST_CASE("film: a board of a liquid that does not dry is judged at its own dwel
   const auto film = predict(base, board)->curve(rpm(3000));
   CHECK(film->thickness.um() == Approx(10.0 * std::sqrt(2.0)).epsilon(0.02));
 }
+
+TEST_CASE("film: the full model and the rule stand a third apart, and both can be calibrated") {
+  const auto full = thinning_model(resist(), {}, {kConditions.air, {}, {}});
+  REQUIRE(full.ok());
+  const auto rule = rule_model(resist(), kConditions);
+  const double by_full = full->thickness({rpm(3000), {}, {}})->um();
+  const double by_rule = rule.thickness({rpm(3000), {}, {}})->um();
+  CHECK(by_rule / by_full == Approx(0.68).margin(0.04)); // some 30 % apart on one bottle [math]
+  const std::vector<Board> boards = {{{rpm(3000), {}, {}}, micrometres(2.2)}};
+  for (const BaseModel& base : {*full, rule}) {
+    const auto film = predict(base, boards)->curve(rpm(3000));
+    CHECK(film->thickness.um() == Approx(2.2).epsilon(0.02));
+  }
+}
+
+TEST_CASE("film: the full model judges a board at its own temperature and dwell") {
+  Resist oil;
+  oil.viscosity = pascal_seconds(1.0);
+  oil.density = g_per_cm3(1.0);
+  CoatPlan plan;
+  plan.dwell = seconds(40);
+  const auto full = thinning_model(oil, plan, {kConditions.air, {}, {}});
+  REQUIRE(full.ok());
+  const double today = full->thickness({rpm(3000), {}, {}})->um();
+  CHECK(full->thickness({rpm(3000), celsius(15), {}})->um() > 1.1 * today);
+  CHECK(full->thickness({rpm(3000), {}, seconds(160)})->um() == Approx(today / 2).epsilon(0.05));
+}

@@ -69,3 +69,20 @@ TEST_CASE("film: limits that leave no speed, and targets that are none, are refu
   CHECK_FALSE(choose_speed(curve, micrometres(0), kLimits).ok());
   CHECK_FALSE(choose_speed(curve, micrometres(-1), kLimits).ok());
 }
+
+TEST_CASE("film: speeds at which the curve has no answer are passed over from below") {
+  const auto sets_from_400 = [](Speed speed) -> Result<Estimate> {
+    if (speed < rpm(400))
+      return input_fault("does not set", "", "wait");
+    return curve(speed);
+  };
+  CHECK(choose_speed(sets_from_400, micrometres(1.62), kLimits)->speed.rpm() ==
+        Approx(3000).epsilon(1e-6));
+  const auto thick = choose_speed(sets_from_400, micrometres(6.0), kLimits);
+  REQUIRE_FALSE(thick.ok());
+  CHECK_THAT(thick.fault().what, ContainsSubstring("still sets"));
+  const auto never = [](Speed) -> Result<Estimate> {
+    return input_fault("does not set", "", "wait");
+  };
+  CHECK(choose_speed(never, micrometres(1.62), kLimits).fault().what == "does not set");
+}

@@ -13,25 +13,27 @@
 
 #include "whirler/blank/blank.hpp"
 #include "whirler/exposure/wedge.hpp"
+#include "whirler/files/calibration.hpp"
 #include "whirler/files/file_fault.hpp"
 #include "whirler/film/resist.hpp"
 #include "whirler/machine/machine.hpp"
 #include "whirler/profile/profile.hpp"
 
-#include <optional>
 #include <string>
 #include <string_view>
 #include <variant>
+#include <vector>
 
 namespace whirler::files {
 
 /// A resist file also carries what its user measured under the lamp.
 struct ResistFile {
   film::Resist resist;
-  std::optional<exposure::Wedge> wedge;
+  std::vector<exposure::Wedge> wedges; ///< "wedge": one, or an array of several films' wedges
 };
 
-using AnyFile = std::variant<profile::Profile, ResistFile, blank::Blank, machine::Machine>;
+using AnyFile =
+    std::variant<profile::Profile, ResistFile, blank::Blank, machine::Machine, CalibrationFile>;
 
 /// `file` names the text in faults. Every reader refuses another kind than its own.
 ///
@@ -58,7 +60,7 @@ using AnyFile = std::variant<profile::Profile, ResistFile, blank::Blank, machine
 /// Reads the file as the kind that it says it is.
 [[nodiscard]] Read<AnyFile> read_any(std::string_view text, const std::string& file);
 
-/// The file's word for what was read: "profile", "resist", "blank", "machine".
+/// The file's word for what was read: "profile", "resist", "blank", "machine", "calibration".
 [[nodiscard]] std::string_view kind_word(const AnyFile& any);
 
 } // namespace whirler::files

@@ -4,6 +4,7 @@
 
 #include "whirler/film/calibration.hpp"
 #include "whirler/film/estimate.hpp"
+#include "whirler/film/inverse.hpp"
 #include "whirler/film/resist.hpp"
 #include "whirler/film/rule.hpp"
 #include "whirler/film/speed_choice.hpp"
@@ -24,6 +25,12 @@ struct BaseModel {
 
 /// The workshop rule as a base.
 [[nodiscard]] BaseModel rule_model(const Resist& resist, const Conditions& conditions);
+
+/// The full model as a base: every film straight up the plan's ramp to its speed, dwelt as the plan
+/// says or until set. A board that was coated by another profile is judged as if by this one; what
+/// the difference does goes into the factor. Faults as `FilmOverSpeed::make`.
+[[nodiscard]] Result<BaseModel> thinning_model(const Resist& resist, const CoatPlan& plan,
+                                               const Environment& environment);
 
 /// The half power through one known board, for a liquid whose label is not known: a base to learn
 /// from several such boards.

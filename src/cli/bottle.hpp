@@ -1,0 +1,47 @@
+// A resist file together with the boards that were measured with it.
+//
+// Boards are kept in a file of their own beside the resist, amber.json and amber.calibration.json.
+// Why not in the resist file: its comments, order and layout are its owner's, and no writer of JSON
+// keeps them; a label can be shared or read-only while the boards belong to one machine and gauge;
+// and to start over one deletes a file. Boards are stored, not the factor that they teach, so that
+// a better model relearns from them.
+#pragma once
+
+#include "load.hpp"
+#include "whirler/exposure/wedge.hpp"
+#include "whirler/film/calibration.hpp"
+
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+namespace whirler::cli {
+
+struct Bottle {
+  film::Resist resist;
+  std::vector<exposure::Wedge> wedges;
+  std::vector<film::Board> boards; ///< the file's witnesses first, then the calibration's
+  std::string path;
+};
+
+/// Up to speed where neither line nor machine says: the measured boards' own ramps are not known,
+/// and published spin curves are of ramps so steep that they do not show. [common practice, no
+/// source]
+inline constexpr Ramp kUsualRamp = rpm_per_s(3000.0);
+
+/// Beside the resist file, ".json" replaced by ".calibration.json".
+[[nodiscard]] std::string calibration_path(const std::string& resist_path);
+
+/// The boards stored beside a resist; none where there is no such file. Mistakes go to `files`.
+[[nodiscard]] std::vector<film::Board> load_boards(FileLoader& files,
+                                                   const std::string& resist_path);
+
+/// None where a file cannot be read; its mistakes are with `files`.
+[[nodiscard]] std::optional<Bottle> load_bottle(FileLoader& files, const std::string& path);
+
+/// "board 2 (1.4 um at 4000 rpm) is 5.1 standard deviations thicker than the others say".
+[[nodiscard]] std::vector<std::string> suspect_texts(const film::Calibration& calibration,
+                                                     std::span<const film::Board> boards);
+
+} // namespace whirler::cli

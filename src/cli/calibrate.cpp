@@ -1,0 +1,207 @@
+// Learns a resist from measured boards.
+#include "bottle.hpp"
+#include "commands.hpp"
+#include "parsed_option.hpp"
+#include "replace_file.hpp"
+#include "room_options.hpp"
+#include "whirler/film/prediction.hpp"
+#include "witness_text.hpp"
+
+#include <cmath>
+#include <memory>
+
+namespace whirler::cli {
+namespace {
+
+constexpr const char* kExamples = R"(Examples:
+  whirler calibrate amber.json --witness 1.62um@3000rpm
+  whirler calibrate amber.json --witness 2.3um@1500rpm@21C --witness 1.2um@5000rpm@21C
+  whirler calibrate amber.json --weighed 24.000g,24.096g --area 80cm2 --speed 3000rpm
+  whirler calibrate amber.json                 (says what the boards so far teach)
+Boards are kept in amber.calibration.json beside the resist; delete it to start over.
+Weigh one and the same board, before coating and after drying; a nominal mass will not do.)";
+
+struct Weighing {
+  Mass before;
+  Mass after;
+};
+
+struct CalibrateOptions {
+  std::string resist;
+  std::vector<film::Known> witnesses;
+  std::optional<Weighing> weighed;
+  std::optional<Area> area;
+  std::optional<Speed> speed;
+  std::optional<Duration> dwell;
+  bool dry_run = false;
+  RoomOptions room;
+};
+
+/// A weighing's film, with the density of the dry film from the label.
+Result<std::optional<Length>> weighed_film(const CalibrateOptions& options,
+                                           const film::Resist& resist) {
+  if (!options.weighed)
+    return std::optional<Length>{};
+  if (!options.area)
+    return Fault{FaultKind::command_line, "two masses without the area of the film", "",
+                 "give the coated area, as --area 80cm2"};
+  const Density dry = resist.dries() ? resist.solids_density : resist.density;
+  const auto film =
+      film::weighed_thickness(options.weighed->before, options.weighed->after, *options.area, dry);
+  if (!film)
+    return film.fault();
+  return std::optional(*film);
+}
+
+std::vector<film::Board> new_boards(const CalibrateOptions& options,
+                                    const std::optional<Length>& weighed) {
+  std::vector<film::Board> boards;
+  for (const film::Known& known : options.witnesses) {
+    const auto room = known.temperature ? known.temperature : options.room.temperature;
+    boards.push_back({{known.speed, room, options.dwell}, known.thickness, false});
+  }
+  if (weighed && options.speed)
+    boards.push_back({{*options.speed, options.room.temperature, options.dwell}, *weighed, true});
+  return boards;
+}
+
+/// What all boards together teach.
+struct Learnt {
+  std::vector<film::Board> boards;
+  film::Calibration calibration; ///< of no board: the label's own spread
+  double exponent = 0.5;
+};
+
+Result<Learnt> learn(const Bottle& bottle, std::vector<film::Board> boards,
+                     const film::Conditions& conditions) {
+  film::CoatPlan plan;
+  plan.ramp = kUsualRamp;
+  plan.dwell = conditions.dwell;
+  const auto model = film::thinning_model(bottle.resist, plan, {conditions.air, {}, {}});
+  if (!model)
+    return model.fault();
+  const film::BaseModel& base = *model;
+  Learnt learnt;
+  learnt.boards = std::move(boards);
+  const auto prediction = film::predict(base, learnt.boards);
+  if (!prediction)
+    return prediction.fault();
+  if (prediction->calibration) {
+    learnt.calibration = *prediction->calibration;
+  } else {
+    learnt.calibration.pivot = rpm(3000);
+    learnt.calibration.factor_variance = base.deviation * base.deviation;
+  }
+  const auto exponent = film::exponent_at(*prediction, learnt.calibration.pivot);
+  if (!exponent)
+    return exponent.fault();
+  learnt.exponent = *exponent;
+  return learnt;
+}
+
+Json json_of(const Learnt& learnt, const std::optional<Length>& weighed,
+             const std::vector<std::string>& suspects, const std::string& file, bool stored) {
+  const film::Calibration& c = learnt.calibration;
+  Json boards = Json::array();
+  for (const film::Board& board : learnt.boards)
+    boards.push_back({{"speed_rpm", rounded(board.spin.speed.rpm())},
+                      {"thickness_um", rounded(board.thickness.um())},
+                      {"how", board.weighed ? "weighed" : "gauge"}});
+  Json document = {{"factor", rounded(c.factor())},
+                   {"interval", {rounded(c.factor_low()), rounded(c.factor_high())}},
+                   {"exponent", rounded(learnt.exponent)},
+                   {"at_speed_rpm", rounded(c.pivot.rpm())},
+                   {"boards", boards},
+                   {"used", c.used},
+                   {"suspects", suspects},
+                   {"file", file},
+                   {"stored", stored}};
+  if (weighed)
+    document["thickness_um"] = rounded(weighed->um());
+  return document;
+}
+
+void say_learnt(const Context& context, const Learnt& learnt,
+                const std::vector<std::string>& suspects) {
+  const film::Calibration& c = learnt.calibration;
+  context.say("factor   " + number_text(c.factor()) + " (95 %: " + number_text(c.factor_low()) +
+              " to " + number_text(c.factor_high()) + ") on the label's film");
+  context.say("exponent " + number_text(learnt.exponent) + " around " +
+              number_text(c.pivot.rpm(), 4) + " rpm");
+  context.say("boards   " + std::to_string(c.used) + " of " + std::to_string(learnt.boards.size()));
+  for (const std::string& suspect : suspects)
+    context.say("warning  " + suspect);
+}
+
+Outcome store(const Bottle& bottle, const std::vector<film::Board>& kept) {
+  return replace_file(calibration_path(bottle.path),
+                      files::write_calibration({bottle.resist.name, kept}));
+}
+
+int run_calibrate(const Context& context, const CalibrateOptions& options) {
+  FileLoader files(context);
+  const auto bottle = load_bottle(files, options.resist);
+  std::vector<film::Board> kept = load_boards(files, options.resist);
+  if (!bottle || !files.ok())
+    return files.fail();
+  const auto weighed = weighed_film(options, bottle->resist);
+  if (!weighed)
+    return context.fail(weighed.fault());
+  const std::vector<film::Board> added = new_boards(options, *weighed);
+  std::vector<film::Board> all = bottle->boards;
+  all.insert(all.end(), added.begin(), added.end());
+  const film::Conditions conditions{air_of(options.room, bottle->resist.viscosity_at, std::nullopt),
+                                    options.dwell};
+  const auto learnt = learn(*bottle, std::move(all), conditions);
+  if (!learnt)
+    return context.fail(learnt.fault());
+  const bool stores = !added.empty() && !options.dry_run;
+  kept.insert(kept.end(), added.begin(), added.end());
+  if (stores)
+    if (auto stored = store(*bottle, kept); !stored)
+      return context.fail(stored.fault());
+  const auto suspects = suspect_texts(learnt->calibration, learnt->boards);
+  if (*weighed)
+    context.say("weighed  " + number_text((*weighed)->um()) + " um" +
+                (options.speed ? "" : "; give --speed to learn from it"));
+  say_learnt(context, *learnt, suspects);
+  if (stores)
+    context.say("stored   " + calibration_path(bottle->path));
+  context.answer(json_of(*learnt, *weighed, suspects, calibration_path(bottle->path), stores));
+  return kDone;
+}
+
+void add_board_options(CLI::App& command, CalibrateOptions& options) {
+  add_parsed(command, "--witness", "A measured board, as 1.62um@3000rpm@22C; may be given again",
+             "T@N[@C]", [&options](std::string_view text) {
+               return keep(parse_witness(text),
+                           [&](const film::Known& known) { options.witnesses.push_back(known); });
+             });
+  add_parsed(command, "--weighed", "Mass before and after coating, as 24.000g,24.096g", "M0,M1",
+             [&options](std::string_view text) {
+               return keep(parse_pair<Mass>(text, "24.000g,24.096g"), [&](const auto& pair) {
+                 options.weighed = Weighing{pair.first, pair.second};
+               });
+             });
+  add_quantity<Area>(command, "--area", options.area, "Coated area of the weighed board");
+  add_quantity<Speed>(command, "--speed", options.speed, "Speed of the weighed board");
+  add_quantity<Duration>(command, "--dwell", options.dwell,
+                         "Time at speed; needed by a liquid that does not dry");
+  command.add_flag("--dry-run", options.dry_run, "Say what would be learnt, store nothing");
+}
+
+} // namespace
+
+void add_calibrate(CLI::App& program, Context& context) {
+  auto options = std::make_shared<CalibrateOptions>();
+  CLI::App* command = program.add_subcommand("calibrate", "Learns a resist from measured boards")
+                          ->footer(kExamples);
+  command->add_option("RESIST", options->resist, "Resist file")->required();
+  add_board_options(*command, *options);
+  add_room_options(*command, options->room);
+  command->callback([&context, options] {
+    context.work = [&context, options] { return run_calibrate(context, *options); };
+  });
+}
+
+} // namespace whirler::cli

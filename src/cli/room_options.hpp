@@ -1,0 +1,27 @@
+// --temperature and --humidity, and the air that they and the machine's cover make.
+#pragma once
+
+#include "context.hpp"
+#include "whirler/film/air.hpp"
+#include "whirler/machine/machine.hpp"
+
+#include <optional>
+
+namespace whirler::cli {
+
+struct RoomOptions {
+  std::optional<Temperature> temperature;
+  std::optional<double> humidity; ///< 0 to 1
+};
+
+/// `room` has to outlive the parsing.
+void add_room_options(CLI::App& command, RoomOptions& room);
+
+/// Without --temperature `otherwise`, without --humidity 45 %, without a machine open air.
+[[nodiscard]] film::Air air_of(const RoomOptions& room, Temperature otherwise,
+                               const std::optional<machine::Air>& cover);
+
+/// "45%", "45 %" or "0.45" as 0.45. Fault (command_line): else.
+[[nodiscard]] Result<double> parse_humidity(std::string_view text);
+
+} // namespace whirler::cli

@@ -1,0 +1,233 @@
+#include "speed_answer.hpp"
+
+#include "whirler/film/vapour.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace whirler::cli {
+namespace {
+
+std::vector<film::Board> all_boards(const SpeedQuestion& question) {
+  std::vector<film::Board> boards;
+  if (question.bottle)
+    boards = question.bottle->boards;
+  for (const film::Known& known : question.known)
+    boards.push_back({{known.speed, known.temperature, {}}, known.thickness});
+  return boards;
+}
+
+/// From known boards alone: one is the rule's anchor, several also teach.
+Result<film::Prediction> predict_known(const SpeedQuestion& question) {
+  const film::Known& first = question.known.front();
+  if (question.known.size() > 1)
+    return film::predict(film::known_model(first, question.air), all_boards(question));
+  return film::Prediction{
+      [first, air = question.air](Speed speed) { return film::known_estimate(first, air, speed); },
+      film::Model::rule, std::nullopt};
+}
+
+film::Environment environment_of(const SpeedQuestion& question) {
+  film::Environment environment;
+  environment.air = question.air;
+  if (question.plate.blank)
+    environment.plate.heat.capacity = blank::heat_capacity(*question.plate.blank);
+  if (question.plate.properties)
+    environment.plate.radius = question.plate.properties->corner_radius;
+  return environment;
+}
+
+Result<film::Prediction> predict_label(const SpeedQuestion& question) {
+  const auto base =
+      film::thinning_model(question.bottle->resist, question.plan, environment_of(question));
+  if (!base)
+    return base.fault();
+  return film::predict(*base, all_boards(question));
+}
+
+/// The rule's own opinion, where it has one.
+void add_rule(const SpeedQuestion& question, SpeedAnswer& answer) {
+  const film::Conditions conditions{question.air, question.plan.dwell};
+  const auto rule =
+      film::predict(film::rule_model(question.bottle->resist, conditions), all_boards(question));
+  if (!rule)
+    return;
+  if (const auto film = rule->curve(answer.choice.speed))
+    answer.rule_film = *film;
+  if (const auto choice = film::choose_speed(rule->curve, question.target, answer.limits))
+    answer.rule_speed = choice->speed;
+}
+
+/// Dwell and course of the full model at the chosen speed.
+Outcome add_course(const SpeedQuestion& question, SpeedAnswer& answer) {
+  const film::Environment environment = environment_of(question);
+  const auto films = film::FilmOverSpeed::make(question.bottle->resist, question.plan, environment);
+  if (!films)
+    return films.fault();
+  const auto planned = films->at(answer.choice.speed);
+  if (!planned)
+    return planned.fault();
+  answer.dwell = planned->dwell;
+  answer.dwell_why = question.plan.dwell ? "as given" : "until it is set, and a quarter more";
+  const auto course =
+      film::estimate(question.bottle->resist,
+                     film::curve_of(question.plan, answer.choice.speed, answer.dwell), environment);
+  if (!course)
+    return course.fault();
+  answer.course = *course;
+  return Done{};
+}
+
+void add_known_dwell(const SpeedQuestion& question, SpeedAnswer& answer) {
+  constexpr Duration kUsual = seconds(30.0); // [common practice, no source]
+  answer.dwell = question.plan.dwell.value_or(kUsual);
+  answer.dwell_why = question.plan.dwell ? "as given" : "better: as long as the known board's own";
+}
+
+Outcome add_coverage(const SpeedQuestion& question, SpeedAnswer& answer) {
+  constexpr Speed kSpread = rpm(500.0); // where none was said [common practice, no source]
+  if (!question.plate.properties)
+    return Done{};
+  const auto volume = film::coverage(question.bottle->resist, question.air,
+                                     question.plate.properties->corner_radius,
+                                     question.plan.spread_speed.value_or(kSpread));
+  if (!volume)
+    return volume.fault();
+  answer.coverage = *volume;
+  return Done{};
+}
+
+std::string rpm_text(Speed speed) { return number_text(speed.rpm(), 4) + " rpm"; }
+std::string um_text(Length length) { return number_text(length.um()) + " um"; }
+std::string range_text(const film::Estimate& film) {
+  return um_text(film.thickness) + " (95 %: " + number_text(film.low.um()) + " to " +
+         um_text(film.high) + ")";
+}
+
+void add_ramp_warning(SpeedAnswer& answer) {
+  if (answer.course && answer.course->ramp_sets_film)
+    answer.warnings.push_back(
+        "the ramp sets this film, not the speed: " +
+        number_text(100.0 * (answer.course->ramp_ratio - 1.0), 2) +
+        " % thicker than at speed from the start; keep the ramp, or make it steeper");
+}
+
+void add_warnings(const SpeedQuestion& question, const film::Prediction& prediction,
+                  SpeedAnswer& answer) {
+  add_ramp_warning(answer);
+  for (const std::size_t i : answer.choice.passed)
+    answer.warnings.push_back("past " + answer.limits[i].why + " (" +
+                              rpm_text(answer.limits[i].speed) + ")");
+  if (answer.course)
+    answer.warnings.insert(answer.warnings.end(), answer.course->warnings.begin(),
+                           answer.course->warnings.end());
+  if (prediction.calibration)
+    for (std::string& text : suspect_texts(*prediction.calibration, all_boards(question)))
+      answer.warnings.push_back(std::move(text));
+}
+
+Outcome add_cautions(const SpeedQuestion& question, SpeedAnswer& answer) {
+  film::Surroundings around;
+  around.temperature = question.air.temperature;
+  const auto& machine = question.plate.machine;
+  around.brushed_motor =
+      machine && machine->motor && machine->motor->current == machine::MotorCurrent::brushed;
+  if (!question.bottle) {
+    answer.cautions = film::unknown_vapour_cautions(around);
+    return Done{};
+  }
+  auto cautions = film::vapour_cautions(question.bottle->resist, around);
+  if (!cautions)
+    return cautions.fault();
+  answer.cautions = std::move(*cautions);
+  return Done{};
+}
+
+Outcome add_label_parts(const SpeedQuestion& question, SpeedAnswer& answer) {
+  if (auto course = add_course(question, answer); !course)
+    return course;
+  add_rule(question, answer);
+  return add_coverage(question, answer);
+}
+
+} // namespace
+
+Result<SpeedAnswer> answer_to(const SpeedQuestion& question) {
+  if (question.bottle && !question.bottle->resist.dries() && !question.plan.dwell)
+    return input_fault("this liquid does not dry: it thins as long as it turns",
+                       question.bottle->path, "give the time at speed, as --dwell 45s");
+  const auto prediction = question.bottle ? predict_label(question) : predict_known(question);
+  if (!prediction)
+    return prediction.fault();
+  const auto limits = speed_limits(question.plate, question.air.temperature);
+  if (!limits)
+    return limits.fault();
+  const auto choice = film::choose_speed(prediction->curve, question.target, *limits);
+  if (!choice)
+    return choice.fault();
+  SpeedAnswer answer;
+  answer.choice = *choice;
+  answer.model = prediction->model;
+  answer.limits = *limits;
+  add_known_dwell(question, answer);
+  if (question.bottle)
+    if (auto added = add_label_parts(question, answer); !added)
+      return added.fault();
+  add_warnings(question, *prediction, answer);
+  if (auto cautioned = add_cautions(question, answer); !cautioned)
+    return cautioned.fault();
+  return answer;
+}
+
+Json json_of(const SpeedQuestion& question, const SpeedAnswer& answer) {
+  const film::Estimate& film = answer.choice.estimate;
+  Json document = {{"speed_rpm", rounded(answer.choice.speed.rpm())},
+                   {"thickness_um", rounded(film.thickness.um())},
+                   {"interval_um", {rounded(film.low.um()), rounded(film.high.um())}},
+                   {"dwell_s", rounded(answer.dwell.s())},
+                   {"model", film::model_word(answer.model)},
+                   {"limits", to_json(answer.limits)},
+                   {"binding", nullptr},
+                   {"temperature_C", rounded(question.air.temperature.celsius())},
+                   {"humidity", rounded(question.air.humidity)},
+                   {"warnings", answer.warnings},
+                   {"cautions", answer.cautions}};
+  if (answer.choice.binding)
+    document["binding"] = answer.limits[*answer.choice.binding].name;
+  if (answer.rule_film)
+    document["rule"] = {
+        {"thickness_um", rounded(answer.rule_film->thickness.um())},
+        {"interval_um",
+         {rounded(answer.rule_film->low.um()), rounded(answer.rule_film->high.um())}},
+        {"speed_rpm", answer.rule_speed ? rounded(answer.rule_speed->rpm()) : Json(nullptr)}};
+  if (answer.course)
+    document["ramp_sets_film"] = answer.course->ramp_sets_film;
+  if (answer.coverage)
+    document["volume_mL"] = {{"least", rounded(answer.coverage->least.mL())},
+                             {"advised", rounded(answer.coverage->advised.mL())},
+                             {"customary", rounded(answer.coverage->customary.mL())}};
+  return document;
+}
+
+void say_answer(const Context& context, const SpeedQuestion& question, const SpeedAnswer& answer) {
+  context.say(rpm_text(answer.choice.speed) + "   for " + range_text(answer.choice.estimate));
+  context.say("dwell    " + number_text(answer.dwell.s()) + " s (" + answer.dwell_why + ")");
+  context.say("model    " + std::string(film::model_word(answer.model)) + ", at " +
+              number_text(question.air.temperature.celsius()) + " C");
+  if (answer.rule_film)
+    context.say("rule     " + range_text(*answer.rule_film) + " at that speed" +
+                (answer.rule_speed ? "; it would choose " + rpm_text(*answer.rule_speed) : ""));
+  if (answer.choice.binding) {
+    const film::SpeedLimit& limit = answer.limits[*answer.choice.binding];
+    context.say("binds    " + rpm_text(limit.speed) + ": " + limit.why);
+  }
+  if (answer.coverage)
+    context.say("pour     " + number_text(answer.coverage->advised.mL(), 2) + " mL or more (" +
+                number_text(answer.coverage->customary.mL(), 2) + " mL by custom)");
+  for (const std::string& warning : answer.warnings)
+    context.say("warning  " + warning);
+  for (const std::string& caution : answer.cautions)
+    context.say("caution  " + caution);
+}
+
+} // namespace whirler::cli

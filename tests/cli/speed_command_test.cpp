@@ -1,0 +1,169 @@
+#include "run_program.hpp"
+
+#include <cmath>
+
+using namespace whirler::cli;
+using Catch::Matchers::ContainsSubstring;
+
+namespace {
+
+const std::string kResists = std::string(WHIRLER_SOURCE_DIR) + "/profiles/resists/";
+
+constexpr const char* kBoard = R"({"kind":"blank","format":1,
+  "outline":{"rectangle_mm":[100,80]},"thickness_mm":1.6,"copper_um":[35,35],
+  "hole":{"diameter_mm":4.2,"at_mm":[0.6,-0.3]}})";
+
+std::string machine(const std::string& extra = "") {
+  return R"({"kind":"machine","format":1,"drive":{"type":"simulated"},"direction":"cw",
+  "tach":{"marks_per_turn":6,"mark_radius_mm":15,"index":true,"sensor_on":"ground"},
+  "lid":"switch","air":"open",
+  "limits":{"speed_rpm":4000,"speed_min_rpm":200,"ramp_rpm_s":3000)" +
+         extra + R"(},"rotor":{"mass_g":300,"inertia_kg_m2":1e-4},
+  "motor":{"torque_N_m":0.1,"current":"brushed"}})";
+}
+
+} // namespace
+
+TEST_CASE("speed: one known board gives the half-power speed with its interval") {
+  // h ~ n^(-1/2): 3000 (1.62/1.2)^2 rpm. NTNU NanoLab's curve (see the film tests) has 1.25 um at
+  // 5000 and 1.14 at 6000 rpm.
+  const Said said = run_program("speed --known 1.62um@3000rpm --target 1.2um --json");
+  REQUIRE(said.status == 0);
+  const auto json = said.json();
+  CHECK(json["speed_rpm"] == Approx(5467.5).epsilon(1e-6));
+  CHECK(json["thickness_um"] == Approx(1.2).epsilon(1e-6));
+  CHECK(json["interval_um"][0] < 1.14);
+  CHECK(json["interval_um"][1] > 1.25);
+  CHECK(json["model"] == "rule");
+  CHECK(json["binding"].is_null());
+  CHECK(json["dwell_s"].is_number());
+  CHECK_THAT(said.err, ContainsSubstring("5467 rpm")); // people's text beside JSON, not in it
+}
+
+TEST_CASE("speed: a colder board of the past asks for more speed today") {
+  const auto speed = [](const std::string& room) {
+    return run_program("speed --target 1.2um --json --known 1.62um@3000rpm@18C " + room)
+        .json()["speed_rpm"]
+        .get<double>();
+  };
+  CHECK(speed("--temperature 26C") > 1.1 * speed("--temperature 18C"));
+  CHECK(speed("") == Approx(speed("--temperature 18C")));
+}
+
+TEST_CASE("speed: a label goes through the full model, with the rule beside it") {
+  const Said said = run_program("speed --target 14um --json --resist " + kResists + "umber.json");
+  REQUIRE(said.status == 0);
+  const auto json = said.json();
+  CHECK(json["model"] == "thinning");
+  CHECK(json["rule"]["thickness_um"].get<double>() > 7.0);
+  CHECK(json["rule"]["thickness_um"].get<double>() < 14.0); // the rule says some 30 % less
+  // +/-45 % of a label that nobody has calibrated
+  CHECK(json["interval_um"][0].get<double>() == Approx(14 / 1.45).epsilon(0.01));
+  CHECK(json["dwell_s"].get<double>() > 5.0);
+  CHECK_THAT(said.err, ContainsSubstring("PGMEA"));
+}
+
+TEST_CASE("speed: a witness in the file narrows the interval and the word is calibrated") {
+  const auto json =
+      run_program("speed --target 2.4um --json --resist " + kResists + "amber.json").json();
+  CHECK(json["model"] == "calibrated");
+  const double ratio = json["interval_um"][1].get<double>() / json["interval_um"][0].get<double>();
+  CHECK(ratio < 1.25);
+}
+
+TEST_CASE("speed: a known board given beside a label calibrates it") {
+  const auto json = run_program("speed --target 14um --json --known 13um@3000rpm --resist " +
+                                kResists + "umber.json")
+                        .json();
+  CHECK(json["model"] == "calibrated");
+  CHECK(json["speed_rpm"].get<double>() < 3000.0);
+  CHECK(json["speed_rpm"].get<double>() > 2200.0);
+}
+
+TEST_CASE("speed: plate and machine limit the speed, and the nearest limit is named") {
+  const TestFolder folder;
+  const std::string files = " --blank " + folder.write("board.json", kBoard) + " --machine " +
+                            folder.write("bench.json", machine(",\"balance_grade_mm_s\":40"));
+  const Said said = run_program("speed --known 1.62um@3000rpm --target 1.8um --json" + files);
+  REQUIRE(said.status == 0);
+  const auto json = said.json();
+  double grade = 0.0;
+  for (const auto& limit : json["limits"])
+    if (limit["name"] == "balance_grade")
+      grade = limit["speed_rpm"];
+  // ISO 21940-11: e omega = G, e = U/m. By hand: 23.7 g of laminate and 5.0 g of copper, the hole
+  // 0.671 mm off, rotor 300 g: e = 58.6 um, so 40 mm/s allow 683 rad/s, 6520 rpm.
+  CHECK(grade == Approx(6520).epsilon(0.01));
+  CHECK(json["binding"] == "machine");
+  CHECK_THAT(said.err, ContainsSubstring("Brushed motor"));
+  CHECK_THAT(said.err, ContainsSubstring("4000 rpm: the machine's highest speed"));
+}
+
+TEST_CASE("speed: a tight balance grade binds before the machine does") {
+  const TestFolder folder;
+  const std::string files = " --blank " + folder.write("board.json", kBoard) + " --machine " +
+                            folder.write("bench.json", machine(",\"balance_grade_mm_s\":6.3"));
+  const Said said = run_program("speed --known 1.62um@3000rpm --target 1.62um" + files);
+  CHECK(said.status == 3);
+  CHECK_THAT(said.err, ContainsSubstring("balance grade"));
+  CHECK_THAT(said.err, ContainsSubstring("possible here"));
+}
+
+TEST_CASE("speed: an impossible target ends with status 3 and says what is possible") {
+  const TestFolder folder;
+  const std::string bench = " --machine " + folder.write("bench.json", machine());
+  const Said thin = run_program("speed --known 1.62um@3000rpm --target 0.5um --json" + bench);
+  CHECK(thin.status == 3);
+  CHECK_THAT(thin.json()["fault"]["next"].get<std::string>(),
+             ContainsSubstring("1.4 um to 6.27 um"));
+  CHECK(run_program("speed --known 1.62um@3000rpm --target 50um" + bench).status == 3);
+  CHECK(run_program("speed --target 0.01um --resist " + kResists + "umber.json").status == 3);
+}
+
+TEST_CASE(
+    "speed: a liquid that does not dry asks for its dwell, and then thins by the root of it") {
+  const std::string oil = "speed --target 14um --json --resist " + kResists + "lacquer-oil.json";
+  const Said without = run_program(oil);
+  CHECK(without.status == 3);
+  CHECK_THAT(without.err, ContainsSubstring("--dwell"));
+  const double once = run_program(oil + " --dwell 45s").json()["speed_rpm"];
+  const double four = run_program(oil + " --dwell 180s").json()["speed_rpm"];
+  CHECK(once / four == Approx(2.0).epsilon(0.05)); // h ~ 1/(n t^(1/2)), Emslie et al. 1958
+}
+
+TEST_CASE("speed: when the ramp sets the film it says so") {
+  const Said slow = run_program("speed --target 2.4um --spread 10s@500rpm --ramp 300rpm/s --json "
+                                "--resist " +
+                                kResists + "amber.json");
+  REQUIRE(slow.status == 0);
+  CHECK(slow.json()["ramp_sets_film"] == true);
+  CHECK_THAT(slow.err, ContainsSubstring("the ramp sets this film"));
+  const Said fast = run_program("speed --target 3um --ramp 50000rpm/s --json --resist " + kResists +
+                                "amber.json");
+  CHECK(fast.json()["ramp_sets_film"] == false);
+}
+
+TEST_CASE("speed: humidity slows a water-based film and so thins it") {
+  const auto speed = [](const std::string& humidity) {
+    return run_program("speed --target 6um --json --humidity " + humidity + " --resist " +
+                       kResists + "pond.json")
+        .json()["speed_rpm"]
+        .get<double>();
+  };
+  CHECK(speed("20%") > speed("70%"));
+  CHECK(speed("0.2") == Approx(speed("20%")));
+}
+
+TEST_CASE("speed: wrong words end with status 2, wrong rooms with 3") {
+  CHECK(run_program("speed --known 1.62um@3000rpm").status == 2);
+  CHECK(run_program("speed --target 1.2um").status == 2);
+  CHECK(run_program("speed --target 1.2 --known 1.62um@3000rpm").status == 2);
+  CHECK(run_program("speed --target 1.2um --known 1.62um").status == 2);
+  CHECK(run_program("speed --target 1.2um --known 1.62um@3000rpm --humidity 45").status == 2);
+  const std::string known = "speed --target 1.2um --known 1.62um@3000rpm ";
+  CHECK(run_program(known + "--humidity 140%").status == 3);
+  CHECK(run_program(known + "--temperature=-5K").status == 3);
+  CHECK(run_program("speed --target 0um --known 1.62um@3000rpm").status == 3);
+  CHECK(run_program("speed --target 1um --known 0um@3000rpm").status == 3);
+  CHECK(run_program("speed --target 1um --resist /no/such.json").status == 3);
+}
