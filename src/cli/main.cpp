@@ -1,9 +1,12 @@
 #include "commands.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cstdlib>
 #include <exception>
 #include <iostream>
+#include <span>
+#include <string_view>
 
 namespace whirler::cli {
 namespace {
@@ -31,6 +34,19 @@ void add_common_options(CLI::App& program, Context& context) {
   }
 }
 
+/// Words that make no command: what CLI11 says of them, and the JSON where it was asked for. The
+/// words may be wrong before `--json` was reached, so it is looked for among all of them.
+int refuse_words(const CLI::App& program, const CLI::ParseError& error,
+                 std::span<char* const> words, Context& context) {
+  const int status = program.exit(error);
+  if (status == 0) // --help and --version
+    return kDone;
+  context.json = std::find(words.begin(), words.end(), std::string_view("--json")) != words.end();
+  context.answer(
+      {{"fault", to_json({FaultKind::command_line, error.what(), "", "see whirler --help"})}});
+  return kCommandLine;
+}
+
 int run_program(int argc, char** argv) {
   CLI::App program{"Runs a plate whirler, and says what film it leaves and why it shakes.",
                    "whirler"};
@@ -41,7 +57,7 @@ int run_program(int argc, char** argv) {
   try {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    return program.exit(error) == 0 ? kDone : kCommandLine;
+    return refuse_words(program, error, {argv, static_cast<std::size_t>(argc)}, context);
   }
   return context.work();
 }

@@ -19,9 +19,9 @@ namespace whirler::cli {
 namespace {
 
 constexpr const char* kExamples = R"(Examples:
-  whirler run profiles/two_step.json --machine profiles/machines/bench_sim.json --simulate
-  whirler run thin.json --machine bench.json --blank board.json --resist thin_positive.json
-  whirler run thin.json --machine no_lid.json --lid-closed --json
+  whirler run profiles/thin.json --machine profiles/machines/bench_simulated.json --speed-up 10
+  whirler run profiles/thin.json --machine my_bench.json --blank my_board.json
+  whirler run profiles/thin.json --machine profiles/machines/no_lid.json --simulate --lid-closed
 
 Ctrl-C runs the stop ramp; a second one commands the motor off. Neither is an emergency stop:
 that is the hardware switch in the motor's supply.

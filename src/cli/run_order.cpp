@@ -1,6 +1,7 @@
 #include "run_order.hpp"
 
 #include "whirler/blank/air.hpp"
+#include "whirler/film/vapour.hpp"
 #include "whirler/profile/timeline.hpp"
 
 namespace whirler::cli {
@@ -28,6 +29,16 @@ void add_machine_cautions(const machine::Machine& machine, std::vector<std::stri
     cautions.emplace_back("No lid switch: nothing stops the motor when somebody reaches in.");
   if (machine.motor && machine.motor->current == machine::MotorCurrent::brushed)
     cautions.emplace_back("A brushed motor sparks: keep it out of solvent vapour.");
+}
+
+void add_vapour_cautions(const film::Resist& resist, const machine::Machine& machine,
+                         Temperature room, std::vector<std::string>& cautions) {
+  film::Surroundings around;
+  around.temperature = room;
+  around.brushed_motor = machine.motor && machine.motor->current == machine::MotorCurrent::brushed;
+  const auto found = film::vapour_cautions(resist, around);
+  const auto words = found ? *found : film::unknown_vapour_cautions(around);
+  cautions.insert(cautions.end(), words.begin(), words.end());
 }
 
 void add_plate_cautions(const LoadedRun& run, const blank::Properties& plate, Speed top,
@@ -89,11 +100,14 @@ void keep_text(std::vector<FileText>& texts, const char* kind,
 }
 
 /// The parts of the order that need the plate's figures, or their absence.
-void fill_in(LoadedRun& run, const RunFiles& files, const std::optional<blank::Properties>& plate) {
+void fill_in(LoadedRun& run, const RunFiles& files, const std::optional<blank::Properties>& plate,
+             Temperature room) {
   auto& order = run.order;
   order.plan.load = motor_load(order.plan.machine, plate);
   order.spinner = spinner_model(order.plan.machine, plate);
   add_machine_cautions(order.plan.machine, run.cautions);
+  if (files.resist)
+    add_vapour_cautions(files.resist->value.resist, order.plan.machine, room, run.cautions);
   if (const auto laid_out = profile::timeline(order.plan.profile); plate && laid_out)
     add_plate_cautions(run, *plate, laid_out->top_speed(), run.cautions);
   keep_text(run.texts, "profile", files.profile);
@@ -128,7 +142,7 @@ std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& wo
   run.order.hurry = words.speed_up;
   if (files.resist)
     run.resist_name = files.resist->value.resist.name;
-  fill_in(run, files, plate);
+  fill_in(run, files, plate, words.temperature.value_or(film::Surroundings{}.temperature));
   return run;
 }
 

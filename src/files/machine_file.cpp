@@ -12,8 +12,8 @@ std::string mm_per_s_text(Velocity v) { return number_text(v.mm_per_s(), 6); }
 Conflicts port_missing(const DriveLine& drive) {
   if (drive.type == DriveType::simulated || !drive.port.empty())
     return {};
-  return {{"port", "nothing: the key \"port\" is missing",
-           "the name of the serial port, unless the drive is simulated", "add it"}};
+  return {{"port", "no port", "the name of the serial port, unless the drive is simulated",
+           "add \"port\""}};
 }
 
 Schema<DriveLine> drive_schema() {
@@ -22,7 +22,7 @@ Schema<DriveLine> drive_schema() {
                                        {"modbus", DriveType::modbus},
                                        {"simulated", DriveType::simulated}},
                                       &DriveLine::type),
-           text("port", optional, &DriveLine::port),
+           text("port", optional, &DriveLine::port, 0),
            integer("baud", optional, 300, 4'000'000, &DriveLine::baud)},
           {},
           {{{"type"}, port_missing}}};

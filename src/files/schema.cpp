@@ -195,15 +195,17 @@ std::optional<int> read_integer(const Place& place, int low, int high) {
   return std::nullopt;
 }
 
-std::optional<std::string> read_text(const Place& place) {
+std::optional<std::string> read_text(const Place& place, std::size_t shortest) {
   constexpr std::size_t kLongest = 200;
   const std::string& text = place.node.text;
   const bool control = std::any_of(text.begin(), text.end(), [](char c) {
     return static_cast<unsigned char>(c) < 0x20U || c == 0x7F;
   });
-  if (place.node.type == Node::Type::text && !text.empty() && text.size() <= kLongest && !control)
+  if (place.node.type == Node::Type::text && text.size() >= shortest && text.size() <= kLongest &&
+      !control)
     return text;
-  place.refuse("a text of 1 to 200 bytes without control characters");
+  place.refuse("a text of " + std::to_string(shortest) +
+               " to 200 bytes without control characters");
   return std::nullopt;
 }
 

@@ -143,8 +143,8 @@ struct Range {
 
 [[nodiscard]] std::optional<double> read_number(const Place& place, const Range& range);
 [[nodiscard]] std::optional<int> read_integer(const Place& place, int low, int high);
-/// A name or path: 1 to 200 bytes without control characters.
-[[nodiscard]] std::optional<std::string> read_text(const Place& place);
+/// A name or path: `shortest` to 200 bytes without control characters.
+[[nodiscard]] std::optional<std::string> read_text(const Place& place, std::size_t shortest = 1);
 /// Exactly `count` numbers, each in the range; empty where refused.
 [[nodiscard]] std::vector<double> read_numbers(const Place& place, std::size_t count,
                                                const Range& range);
@@ -190,9 +190,10 @@ Field<Of<T, Owner>> integer(std::string key, Need need, int low, int high, int O
 }
 
 template <class T = void, class Owner>
-Field<Of<T, Owner>> text(std::string key, Need need, std::string Owner::*member) {
+Field<Of<T, Owner>> text(std::string key, Need need, std::string Owner::*member,
+                         std::size_t shortest = 1) {
   return {std::move(key), need, "a text", [=](const Place& place, Of<T, Owner>& into) {
-            auto value = read_text(place);
+            auto value = read_text(place, shortest);
             if (value)
               into.*member = std::move(*value);
             return value.has_value();
