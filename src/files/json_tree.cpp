@@ -10,7 +10,6 @@ namespace whirler::files {
 namespace {
 
 constexpr std::size_t kDeepest = 32;
-constexpr std::size_t kMostValues = 100'000;
 
 /// Walks the text and leaves in `*read` how many bytes have been taken.
 class CountingIterator {
@@ -123,8 +122,9 @@ Span word_span(std::string_view text, std::size_t at) {
 /// open, so that pointers to them stay good.
 class TreeBuilder {
  public:
-  TreeBuilder(std::string_view text, const std::size_t& read, FaultList& faults)
-      : text_(text), read_(read), faults_(faults) {}
+  TreeBuilder(std::string_view text, const std::size_t& read, FaultList& faults,
+              std::size_t most_values)
+      : text_(text), read_(read), faults_(faults), most_values_(most_values) {}
 
   bool null() { return add(scalar(Node::Type::null, {read_ - 4, read_})); }
   bool boolean(bool value) {
@@ -167,8 +167,9 @@ class TreeBuilder {
     return add(std::move(node));
   }
   bool add(Node node) {
-    if (++values_ > kMostValues)
-      return refuse(node.from, "over 100000 values", "at most 100000 values");
+    if (++values_ > most_values_)
+      return refuse(node.from, "too many values",
+                    "at most " + std::to_string(most_values_) + " values");
     (open_.empty() ? root_ : open_.back()->items.emplace_back()) = std::move(node);
     return true;
   }
@@ -212,6 +213,7 @@ class TreeBuilder {
   Node root_;
   std::vector<Node*> open_;
   std::size_t values_ = 0;
+  std::size_t most_values_;
 };
 
 /// Where the mistake stands: the unexpected token, or the broken piece of one.
@@ -285,11 +287,11 @@ bool text_is_readable(std::string_view text, FaultList& faults, std::size_t larg
 
 } // namespace
 
-std::optional<Node> parse_json(std::string_view text, FaultList& faults, std::size_t largest) {
-  if (!text_is_readable(text, faults, largest))
+std::optional<Node> parse_json(std::string_view text, FaultList& faults, const TextLimits& limits) {
+  if (!text_is_readable(text, faults, limits.bytes))
     return std::nullopt;
   std::size_t read = 0;
-  TreeBuilder builder(text, read, faults);
+  TreeBuilder builder(text, read, faults, limits.values);
   const bool whole = nlohmann::json::sax_parse(CountingIterator(text, 0, &read),
                                                CountingIterator(text, text.size(), &read), &builder,
                                                nlohmann::json::input_format_t::json, true, true);

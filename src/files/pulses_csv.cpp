@@ -181,6 +181,7 @@ class PulsesReader {
   bool check_columns(const CsvField& line);
   void read_rows();
   void read_row(CsvField line);
+  void refuse_width(const CsvField& place, std::string found);
   bool read_field(Column column, const CsvField& field);
   bool read_ticks(const CsvField& field);
   bool read_mark(const CsvField& field);
@@ -256,19 +257,22 @@ void PulsesReader::read_rows() {
 }
 
 void PulsesReader::read_row(CsvField line) {
-  const std::string allowed = std::to_string(columns_.size()) + " fields a row, as in the header";
   const CsvField whole = line;
   bool last = false;
   for (const Column column : columns_) {
-    if (last) {
-      refuse(whole, "a row that ends early", allowed);
-      return;
-    }
+    if (last)
+      return refuse_width(whole, "a row that ends early");
     if (!read_field(column, CsvTable::next_field(line, last)))
       return;
   }
   if (!last)
-    refuse(line, shown(line.text), allowed, "write numbers with a decimal point");
+    refuse_width(line, shown(line.text));
+}
+
+void PulsesReader::refuse_width(const CsvField& place, std::string found) {
+  refuse(place, std::move(found),
+         std::to_string(columns_.size()) + " fields a row, as in the header",
+         "write numbers with a decimal point, and a comma only between columns");
 }
 
 bool PulsesReader::read_field(Column column, const CsvField& field) {
@@ -290,10 +294,11 @@ bool read_whole(std::string_view text, Int& value) {
 
 bool PulsesReader::read_ticks(const CsvField& field) {
   std::int64_t& value = readings_.emplace_back();
-  if (read_whole(field.text, value) && value >= 0 && value <= most_ticks_)
+  if (read_whole(field.text, value) && (!format_.tick_bits || (value >= 0 && value <= most_ticks_)))
     return true;
+  const std::string most = " from 0 to " + std::to_string(most_ticks_);
   return refuse(field, field.text.empty() ? "nothing" : shown(field.text),
-                "a whole number of ticks from 0 to " + std::to_string(most_ticks_),
+                "a whole number of ticks" + (format_.tick_bits ? most : ""),
                 format_.tick_bits ? "check --tick-bits" : "");
 }
 

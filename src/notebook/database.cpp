@@ -1,11 +1,27 @@
 #include "database.hpp"
 
+#include "whirler/files/fault_list.hpp"
+
 #include <sys/stat.h>
 
 #include <filesystem>
 
 namespace whirler::notebook {
 namespace {
+
+/// Text with U+FFFD in place of bytes that are not UTF-8: a driver's name may hold anything, and
+/// what the notebook holds must come out of an export as it went in.
+std::string clean(std::string_view text) {
+  std::string good;
+  for (;;) {
+    const std::size_t bad = files::first_not_utf8(text);
+    good += text.substr(0, bad);
+    if (bad == std::string_view::npos)
+      return good;
+    good += "\xEF\xBF\xBD";
+    text.remove_prefix(bad + 1);
+  }
+}
 
 constexpr int kPatience_ms = 2000; ///< how long another program's commit is waited for
 
@@ -61,9 +77,9 @@ Statement& Statement::bind(double value) {
 }
 
 Statement& Statement::bind(std::string_view text) {
-  const int code =
-      sqlite3_bind_text64(statement_.get(), ++bound_, text.data() == nullptr ? "" : text.data(),
-                          text.size(), SQLITE_TRANSIENT, SQLITE_UTF8);
+  const std::string good = clean(text);
+  const int code = sqlite3_bind_text64(statement_.get(), ++bound_, good.data(), good.size(),
+                                       SQLITE_TRANSIENT, SQLITE_UTF8);
   if (code != SQLITE_OK)
     trouble_ = code;
   return *this;

@@ -3,7 +3,7 @@
 // start of the token is found by looking back in the text (what ends a token is fixed by the JSON
 // grammar, so that looking back is exact).
 //
-// Limits keep any input harmless: text 1 MiB unless said otherwise, depth 32, 100 000 values.
+// TextLimits keep any input harmless: text 1 MiB unless said otherwise, depth 32, 100 000 values.
 #pragma once
 
 #include "whirler/files/fault_list.hpp"
@@ -37,12 +37,16 @@ struct Node {
   std::vector<Key> keys;   ///< of an object: one a value
 };
 
-inline constexpr std::size_t kLargestText = std::size_t{1} << 20U; ///< bytes
+/// What a text may cost, whatever is in it.
+struct TextLimits {
+  std::size_t bytes = std::size_t{1} << 20U;
+  std::size_t values = 100'000;
+};
 
 /// The tree, or nothing and one fault: text that is not UTF-8, the first mistake of syntax, or a
 /// limit passed.
 [[nodiscard]] std::optional<Node> parse_json(std::string_view text, FaultList& faults,
-                                             std::size_t largest = kLargestText);
+                                             const TextLimits& limits = {});
 
 /// The value under `key`, the first of that name; null where there is none.
 [[nodiscard]] const Node* member(const Node& object, std::string_view key);

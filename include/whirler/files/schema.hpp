@@ -279,9 +279,9 @@ Field<T> custom(std::string key, Need need, std::string allowed,
 /// A file of `kind` by its schema; the schema does not list "kind" and "format".
 template <class T>
 Read<T> read_file(std::string_view text, const std::string& file, std::string_view kind,
-                  Schema<T> schema, std::size_t largest = kLargestText) {
+                  Schema<T> schema, const TextLimits& limits = {}) {
   FaultList faults(text, file);
-  const auto tree = parse_json(text, faults, largest);
+  const auto tree = parse_json(text, faults, limits);
   T value;
   if (tree) {
     const Place root{*tree, "", faults};
