@@ -5,10 +5,14 @@ namespace whirler::tach {
 
 std::string_view word(Verdict verdict) {
   switch (verdict) {
-  case Verdict::even: return "even";
-  case Verdict::watch: return "watch";
-  case Verdict::stop: return "stop";
-  case Verdict::cannot_tell: break;
+  case Verdict::even:
+    return "even";
+  case Verdict::watch:
+    return "watch";
+  case Verdict::stop:
+    return "stop";
+  case Verdict::cannot_tell:
+    break;
   }
   return "cannot_tell";
 }
