@@ -11,8 +11,8 @@ using link::DriverState;
 using link::Latch;
 using link::NakCode;
 
-constexpr Duration kNoMarksAtStart = seconds(1.0);
-constexpr Duration kNoMarksAtStartOneMark = seconds(2.0);
+constexpr Duration kFirstInterval = seconds(1.0); // of a start, for a plausible one to be seen
+constexpr Duration kStartTakes = seconds(3.0);    // until three were seen
 constexpr Duration kTachLost = milliseconds(250.0);
 constexpr Duration kImplausible = milliseconds(300.0);
 constexpr Duration kBlindStill = seconds(60.0); // standstill when the tach is not believed
@@ -22,7 +22,7 @@ constexpr int kStartIntervals = 3;
 constexpr int kMiscountedTurns = 3;
 // "Far above": this much of full command, and this share, over what an honest run needs.
 constexpr double kFarAbove = 0.05;
-constexpr double kFarAboveShare = 1.35;
+constexpr double kFarAboveShare = 1.25;
 
 std::uint32_t milli_rpm(Speed speed) {
   return static_cast<std::uint32_t>(std::llround(speed.rpm() * 1e3));
@@ -220,13 +220,20 @@ void MotorController::advance(Duration dt, std::int64_t ticks) {
     drive(dt);
 }
 
+/// Until the marks are seen to pass: what holds the lowest speed, so that a dead tach cannot hide
+/// more than that.
+double MotorController::start_command() const { return loop_.needed(model_.driver.min_speed); }
+
 void MotorController::watch_start() {
+  const int seen = tach_.plausible_intervals(ceiling());
+  const Duration waited = now_ - started_;
   const bool one_mark = model_.driver.marks_per_turn == 1;
-  if (tach_.plausible_intervals(ceiling()) >= kStartIntervals) {
+  if (seen >= kStartIntervals) {
     state_ = DriverState::running;
     walk_ = ProgramWalk(table_.first(program_.segments), program_.stop_slope, tach_.measured());
     news_ = true;
-  } else if (now_ - started_ >= (one_mark ? kNoMarksAtStartOneMark : kNoMarksAtStart)) {
+  } else if (waited >= kStartTakes ||
+             (seen == 0 && waited >= (one_mark ? 2.0 : 1.0) * kFirstInterval)) {
     off(Latch::tach_lost);
   }
 }
@@ -265,7 +272,7 @@ void MotorController::watch_run(Duration dt) {
 
 void MotorController::drive(Duration dt) {
   if (state_ == DriverState::starting) {
-    command_ = model_.start_command;
+    command_ = start_command();
     return;
   }
   walk_.advance(dt);
@@ -276,7 +283,7 @@ void MotorController::drive(Duration dt) {
     latch_ = Latch::done;
     news_ = true;
   }
-  command_ = loop_.update(walk_.target(), tach_.measured(), 1.0, dt);
+  command_ = loop_.update(walk_.target(), {tach_.measured(), tach_.age()}, 1.0, dt);
 }
 
 link::Status MotorController::report(std::uint16_t frames_discarded) {

@@ -16,7 +16,7 @@ constexpr double kBrakeOverTorque = 0.5;
 constexpr double kNoLoadOverLimit = 1.6;
 // What the driver's maker believed of the rotor with a plate on it, as shares of the bare rotor.
 constexpr double kNominalInertia = 1.3;
-constexpr double kHeaviestInertia = 4.0;
+constexpr double kHeaviestInertia = 2.5;
 
 machine::Mount plain_mount() { return {hertz(15.0), 0.08, grams(575.0)}; }
 

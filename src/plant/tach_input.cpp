@@ -38,16 +38,13 @@ void TachInput::count_mark(bool is_index) {
   if (!driver_.index)
     return;
   const int marks = driver_.marks_per_turn;
-  if (since_index_ >= 0)
-    ++since_index_;
+  ++since_index_;
   if (is_index) {
-    if (since_index_ >= 0) {
+    mark_jumped_ = !mark_ || since_index_ != marks;
+    if (indexed_)
       miscounted_ = since_index_ == marks ? 0 : miscounted_ + 1;
-      mark_jumped_ = since_index_ != marks;
-    } else {
-      mark_jumped_ = true;
-    }
     since_index_ = 0;
+    indexed_ = true;
     mark_ = std::uint16_t{0};
   } else if (since_index_ >= marks) { // the index itself is missing, or there are too many marks
     mark_jumped_ = mark_.has_value();
@@ -117,18 +114,34 @@ Speed TachInput::speed_of(Duration interval) const {
   return turns_per_s(1.0 / (driver_.marks_per_turn * std::max(interval.s(), tick_s_)));
 }
 
-Speed TachInput::measured() const {
+double TachInput::span_s(std::size_t intervals) const {
+  return seconds_of(recent_.back() - recent_[recent_.size() - 1 - intervals]);
+}
+
+/// How many of the last intervals the speed is taken from; 0 before there is one.
+std::size_t TachInput::averaged() const {
   if (recent_.size() < 2)
+    return 0;
+  std::size_t fits = 1; // one always counts, however long it was
+  std::size_t too_many = std::min<std::size_t>(recent_.size() - 1, driver_.marks_per_turn) + 1;
+  while (too_many - fits > 1) {
+    const std::size_t middle = fits + (too_many - fits) / 2;
+    (span_s(middle) <= kAveraged_s ? fits : too_many) = middle;
+  }
+  return fits;
+}
+
+Speed TachInput::measured() const {
+  const std::size_t used = averaged();
+  if (used == 0)
     return rpm(0.0);
-  std::size_t used = 1;
-  const auto span = [&](std::size_t intervals) {
-    return seconds_of(recent_.back() - recent_[recent_.size() - 1 - intervals]);
-  };
-  const std::size_t most = std::min<std::size_t>(recent_.size() - 1, driver_.marks_per_turn);
-  while (used < most && span(used + 1) <= kAveraged_s)
-    ++used;
-  const Speed averaged = speed_of(seconds(span(used) / static_cast<double>(used)));
-  return std::min(averaged, speed_of(silence()));
+  const Duration interval = seconds(span_s(used) / static_cast<double>(used));
+  return std::min(speed_of(interval), speed_of(silence()));
+}
+
+Duration TachInput::age() const {
+  const std::size_t used = averaged();
+  return silence() + seconds(used == 0 ? 0.0 : 0.5 * span_s(used));
 }
 
 int TachInput::plausible_intervals(Speed ceiling) const {
@@ -153,6 +166,8 @@ int TachInput::intervals_faster_than(Speed ceiling) const {
 void TachInput::forget() {
   recent_.clear();
   miscounted_ = 0;
+  if (!mark_)
+    since_index_ = 0;
 }
 
 } // namespace whirler::plant

@@ -92,16 +92,24 @@ class ScriptedHost {
     return std::get<link::Nak>(*answer);
   }
 
-  bool greet() { return ask(link::Hello{1, 1, 4711}).has_value() && hello.has_value(); }
+  /// Says hello, and waits for a report or two.
+  bool greet() {
+    const bool answered = ask(link::Hello{1, 1, 4711}).has_value();
+    wait(milliseconds(25));
+    return answered && hello.has_value();
+  }
   bool upload(const Program& program) {
     for (const auto& s : program.segments)
       if (!accepts(s))
         return false;
     return true;
   }
-  /// Hello, clear, program, start.
+  /// Hello, clear, program, start; then reads the report that says so.
   bool begin(const Program& program) {
-    return greet() && accepts(link::Clear{}) && upload(program) && accepts(program.start());
+    const bool begun =
+        greet() && accepts(link::Clear{}) && upload(program) && accepts(program.start());
+    wait(milliseconds(2));
+    return begun;
   }
   [[nodiscard]] bool turning() const {
     return driver.truth().enabled || driver.truth().command > 0.0;
@@ -112,6 +120,7 @@ class ScriptedHost {
   std::optional<link::HelloReply> hello;
   std::vector<link::Status> reports;
   std::vector<link::Pulses> batches;
+  std::vector<link::Nak> naks;
   std::uint16_t last_report = 0;
   link::Decoder decoder;
 
@@ -136,6 +145,7 @@ class ScriptedHost {
       if (ack->seq == waits_for_)
         answer_ = message;
     } else if (const auto* nak = std::get_if<link::Nak>(&message)) {
+      naks.push_back(*nak);
       if (nak->seq == waits_for_)
         answer_ = message;
     }

@@ -21,7 +21,6 @@ namespace whirler::plant {
 struct ControllerModel {
   link::HelloReply driver; ///< its capabilities; versions and nonce are not used here
   NominalMachine nominal;
-  double start_command = 0.12; ///< of full, until the marks are seen to pass
 };
 
 class MotorController {
@@ -63,6 +62,7 @@ class MotorController {
   void off(link::Latch why);
   [[nodiscard]] bool still() const;
   [[nodiscard]] Speed ceiling() const;
+  [[nodiscard]] double start_command() const;
   [[nodiscard]] Refusal check_program(const link::Start& start) const;
   [[nodiscard]] Refusal check_start(const link::Start& start) const;
   void watch_start();

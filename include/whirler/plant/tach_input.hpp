@@ -22,6 +22,8 @@ class TachInput {
   /// By as many of the last intervals as fit 40 ms, one turn of them at most; falls by itself when
   /// the next mark is overdue.
   [[nodiscard]] Speed measured() const;
+  /// How old that figure is: from the middle of the intervals to now.
+  [[nodiscard]] Duration age() const;
   /// Since the last pulse, or since power-up.
   [[nodiscard]] Duration silence() const;
   /// The last interval between two pulses; none before the second.
@@ -34,7 +36,7 @@ class TachInput {
   [[nodiscard]] int plausible_intervals(Speed ceiling) const;
   /// Intervals in a row, at the end, that were faster than `ceiling`.
   [[nodiscard]] int intervals_faster_than(Speed ceiling) const;
-  /// Turns in a row between index marks with a wrong number of marks.
+  /// Turns in a row with a wrong number of marks, or with none that is the index.
   [[nodiscard]] int miscounted_turns() const { return miscounted_; }
   /// Begins to judge afresh; counts and batches go on.
   void forget();
@@ -51,6 +53,9 @@ class TachInput {
   void add_to_batch(std::int64_t ticks, std::int64_t delta);
   void close_batch();
   [[nodiscard]] double seconds_of(std::int64_t ticks) const;
+  /// Of the last so many intervals together.
+  [[nodiscard]] double span_s(std::size_t intervals) const;
+  [[nodiscard]] std::size_t averaged() const;
 
   link::HelloReply driver_;
   double tick_s_;
@@ -61,7 +66,8 @@ class TachInput {
   std::uint16_t dropped_ = 0;
 
   std::optional<std::uint16_t> mark_; ///< of the last pulse
-  int since_index_ = -1;              ///< pulses since the last index; -1: none seen
+  bool indexed_ = false;              ///< an index mark was seen
+  int since_index_ = 0;               ///< pulses since the last index, or since counting began
   int miscounted_ = 0;
   bool mark_jumped_ = false;
 
