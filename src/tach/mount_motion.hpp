@@ -30,8 +30,9 @@ struct MountNumbers {
 [[nodiscard]] Complex steady_gain(MountNumbers mount, double w);
 
 /// Steps of a turn that the equation is integrated over: a multiple of the marks where they are
-/// few, so that every mark falls on one; 16 where they are many.
-[[nodiscard]] std::size_t steps_a_turn(std::size_t marks);
+/// few, so that every mark falls on one; 16 (or 8) where they are many.
+enum class Steps { fine, coarse };
+[[nodiscard]] std::size_t steps_a_turn(std::size_t marks, Steps steps);
 
 class MountMotion {
  public:

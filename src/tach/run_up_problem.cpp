@@ -16,9 +16,7 @@ constexpr std::size_t kPadTurns = 12;    ///< and turns
 constexpr std::size_t kWorthIt = 100;    ///< turns that make a dwell worth a vector of its own
 constexpr std::size_t kMostTurns = 4000; ///< of ramps; beyond, slow ramps are thinned
 constexpr std::size_t kPieceTurns = 40;  ///< a piece of a thinned ramp
-constexpr double kTooFast = 0.3;         ///< relative change of speed in a turn, at most
 constexpr double kJolt = 8.0;            ///< a turn's mean square over the usual
-constexpr double kCorner = 0.015;        ///< rad by which a corner bends the angle within a turn
 
 /// Places that stand out over `limit` and over their neighbours.
 std::vector<std::size_t> peaks(const std::vector<double>& values, double limit) {
@@ -37,8 +35,7 @@ std::vector<std::size_t> peaks(const std::vector<double>& values, double limit) 
 } // namespace
 
 RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration tick)
-    : basis_(&basis), steps_(steps_a_turn(basis.marks)) {
-  lay_transform();
+    : basis_(&basis), transform_(basis), steps_(transform_.steps()) {
   const std::size_t turns = slots.turns(basis.marks);
   std::vector<double> begins(turns + 1);
   for (std::size_t i = 0; i <= turns; ++i)
@@ -66,29 +63,6 @@ RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration ti
       long_dwells.push_back(d);
   }
   lay_out(slots, tick, long_dwells);
-}
-
-/// Order by order the steps stand for the marks: few marks are every so-manieth step, many are more
-/// than are needed.
-void RunUpProblem::lay_transform() {
-  const std::size_t marks = basis_->marks;
-  const bool on_marks = steps_ % marks == 0;
-  const std::size_t stride = on_marks ? steps_ / marks : 1;
-  step_rows_.assign(steps_, std::vector<double>(basis_->rows, 0.0));
-  step_values_ = step_rows_;
-  for (std::size_t s = 0; s < steps_; s += stride)
-    for (std::size_t r = 0; r < basis_->rows; ++r) {
-      if (on_marks) {
-        step_rows_[s][r] = step_values_[s][r] = basis_->transform[s / stride][r];
-        continue;
-      }
-      const double angle =
-          kTwoPi * static_cast<double>(s * ((r + 1) / 2) % steps_) / static_cast<double>(steps_);
-      const double wave = r % 2 == 1 ? std::cos(angle) : r == 0 ? 1.0 : std::sin(angle);
-      const double size = std::sqrt((r == 0 ? 1.0 : 2.0) / static_cast<double>(marks));
-      step_values_[s][r] = size * wave;
-      step_rows_[s][r] = size * wave * static_cast<double>(marks) / static_cast<double>(steps_);
-    }
 }
 
 void RunUpProblem::lay_out(TurnSlots& slots, Duration tick, const std::vector<Dwell>& dwells) {
@@ -153,8 +127,7 @@ void RunUpProblem::lay_lateness(Window& window) const {
   for (std::size_t i = 0; i < rows.turns(); ++i) {
     double* late = window.late.data() + i * steps_;
     for (std::size_t s = 0; s < steps_; ++s)
-      for (std::size_t r = 1; r < rows.rows; ++r)
-        late[s] += step_values_[s][r] * rows.turn(i)[r];
+      late[s] = transform_.late(s, rows.turn(i));
     if (window.left_out[i] != 0)
       continue;
     good += 1.0;
@@ -171,7 +144,7 @@ void RunUpProblem::lay_lateness(Window& window) const {
 void RunUpProblem::lay_steps(Window& window) const {
   const TurnRows& rows = window.rows;
   const std::size_t turns = rows.turns();
-  const std::size_t stride = steps_ % basis_->marks == 0 ? steps_ / basis_->marks : 1;
+  const std::size_t stride = transform_.stride();
   const auto mean = [&](std::size_t i) {
     return rows.turn(i)[0] / std::sqrt(static_cast<double>(basis_->marks));
   };
@@ -239,13 +212,7 @@ std::vector<double> RunUpProblem::columns(const Window& window,
     motion.turn({window.step_s.data() + i * steps_, steps_}, ramp_in(window, i), g);
     double* re = column + plumbs * rows;
     double* im = re + rows;
-    for (std::size_t s = 0; s < steps_; ++s) {
-      const Complex met = g[s] * Complex{1.0, window.late[i * steps_ + s]};
-      for (std::size_t r = 0; r < rows; ++r) {
-        re[r] += step_rows_[s][r] * met.real();
-        im[r] += step_rows_[s][r] * met.imag();
-      }
-    }
+    transform_.add_whirl(g, {window.late.data() + i * steps_, steps_}, {re, rows}, {im, rows});
   }
   return out;
 }
@@ -304,14 +271,8 @@ double RunUpProblem::Window::leave_out_corners() {
   if (t.size() < 6)
     return 0.0;
   std::vector<double> bend(t.size() - 3);
-  for (std::size_t i = 0; i < bend.size(); ++i) {
-    const double first = kTwoPi / (t[i + 1] - t[i]);
-    const double second = kTwoPi / (t[i + 2] - t[i + 1]);
-    const double third = kTwoPi / (t[i + 3] - t[i + 2]);
-    const double a = (second - first) / (t[i + 2] - t[i]);
-    const double b = (third - second) / (t[i + 3] - t[i + 1]);
-    bend[i] = std::abs((b - a) / (t[i + 3] - t[i])) * std::pow(t[i + 2] - t[i + 1], 3);
-  }
+  for (std::size_t i = 0; i < bend.size(); ++i)
+    bend[i] = bend_at(t, i);
   double sharpest = 0.0;
   for (const std::size_t i : peaks(bend, kCorner)) {
     leave_out_about(i + 1);

@@ -5,6 +5,7 @@
 #include "dwells.hpp"
 #include "elimination.hpp"
 #include "mount_motion.hpp"
+#include "step_transform.hpp"
 #include "turn_rows.hpp"
 #include "whirler/tach/order_one.hpp"
 
@@ -57,7 +58,6 @@ class RunUpProblem {
     void leave_out_about(std::size_t turn);
     double leave_out_corners(); ///< gives the sharpest
   };
-  void lay_transform();
   void lay_lateness(Window& window) const;
   void lay_steps(Window& window) const;
   [[nodiscard]] double ramp_in(const Window& window, std::size_t turn) const;
@@ -74,9 +74,8 @@ class RunUpProblem {
   [[nodiscard]] std::size_t extra(bool whirl) const { return plumb_columns() + (whirl ? 2 : 0); }
 
   const TurnBasis* basis_;
+  StepTransform transform_;
   std::size_t steps_;
-  std::vector<std::vector<double>> step_rows_;   ///< by step: its share in each row
-  std::vector<std::vector<double>> step_values_; ///< by step: each row's share in its lateness
   std::vector<Window> windows_;
   std::vector<DwellVector> dwells_;
   double slowest_ = 0.0;

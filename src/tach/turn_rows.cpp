@@ -8,7 +8,6 @@ namespace whirler::tach {
 namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
-constexpr std::size_t kOrdersBeyond = 4; ///< kept where there are more marks than rows
 
 } // namespace
 
@@ -18,8 +17,8 @@ std::array<double, kSplineWidth> spline_values(double u) {
           (4.0 - 3.0 * v * v * (2.0 - v)) / 6.0, u * u * u / 6.0};
 }
 
-TurnBasis::TurnBasis(std::size_t n)
-    : marks(n), rows(n <= kMostRows ? n : 2 * kOrdersBeyond + 1), transform(n), spline(n),
+TurnBasis::TurnBasis(std::size_t n, std::size_t most_rows, std::size_t orders)
+    : marks(n), rows(n <= most_rows ? n : 2 * orders + 1), transform(n), spline(n),
       order_one_scale(std::sqrt(static_cast<double>(n) / (n == 2 ? 1.0 : 2.0))) {
   const auto count = static_cast<double>(n);
   for (std::size_t k = 0; k < n; ++k) {
@@ -203,6 +202,15 @@ void lay_rate(TurnRows& out) {
 }
 
 } // namespace
+
+double bend_at(std::span<const double> t, std::size_t i) {
+  const double first = kTwoPi / (t[i + 1] - t[i]);
+  const double second = kTwoPi / (t[i + 2] - t[i + 1]);
+  const double third = kTwoPi / (t[i + 3] - t[i + 2]);
+  const double a = (second - first) / (t[i + 2] - t[i]);
+  const double b = (third - second) / (t[i + 3] - t[i + 1]);
+  return std::abs((b - a) / (t[i + 3] - t[i])) * std::pow(t[i + 2] - t[i + 1], 3);
+}
 
 Moment moment_of(const TurnRows& rows, std::size_t turn, double u) {
   const double length = rows.knots[turn + 1] - rows.knots[turn];

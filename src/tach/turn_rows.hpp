@@ -25,7 +25,8 @@ inline constexpr std::size_t kSplineWidth = 4; ///< cubic B-splines that are not
 
 /// The transform and the spline seen through it; a constant of the number of marks.
 struct TurnBasis {
-  explicit TurnBasis(std::size_t marks);
+  /// All orders up to `most_rows` marks a turn; with more marks, `orders` of them.
+  explicit TurnBasis(std::size_t marks, std::size_t most_rows = kMostRows, std::size_t orders = 4);
 
   std::size_t marks;
   std::size_t rows;
@@ -91,6 +92,13 @@ enum class Course { dwell, ramp };
 /// Rows of turns [from, to).
 [[nodiscard]] TurnRows turn_rows(const TurnBasis& basis, const TurnSlots& slots, Duration tick,
                                  std::size_t from, std::size_t to, Course course = Course::dwell);
+
+/// How sharply the speed's slope changes over the three turns from knot i: the third divided
+/// difference of angle over time, as an angle, rad. None on any constant slope. A corner of a few
+/// hundredths is more than a spline can follow; its misfit rings for turns on both sides.
+[[nodiscard]] double bend_at(std::span<const double> knots, std::size_t i);
+inline constexpr double kCorner = 0.015; ///< rad; beyond, turns are left out
+inline constexpr double kTooFast = 0.3;  ///< relative change of speed in a turn; beyond, left out
 
 /// Time (s from the first knot) and speed (rad/s) at the share `u` of turn i, of a ramp's
 /// reference.

@@ -1,0 +1,97 @@
+// Several mounts at once, each fitted to all turns so far: what a running watch knows of the plate.
+//
+// A recording can be searched for the one mount that fits best; a run cannot wait for that. So a
+// bank of mounts, from soft to stiff (or close about the one that the machine file names), is
+// carried along, each with its own motion and its own least squares. What all that still fit agree
+// on is known.
+#pragma once
+
+#include "elimination.hpp"
+#include "mount_motion.hpp"
+#include "step_transform.hpp"
+#include "whirler/tach/spinner_model.hpp"
+
+#include <optional>
+#include <vector>
+
+namespace whirler::tach {
+
+class LiveBank {
+ public:
+  LiveBank(const SpinnerModel& model, std::optional<OnceVector> baseline);
+
+  /// The middle one of five turns.
+  void turn(const TurnSlots& around, Duration tick, bool bad);
+  /// Turns before and after do not join; `mark_lost`: and no turn before is worth anything now.
+  void broken(bool mark_lost);
+
+  /// One mount's account of all turns so far.
+  struct Account {
+    MountNumbers mount{};
+    Complex far_above; ///< K, rad
+    double far_sd = 0.0;
+    Complex pattern; ///< the marks' order 1, rad
+    double pattern_sd = 0.0;
+    Complex plumb;      ///< at kPlumbAt
+    double swing = 0.0; ///< |g| in the last turn
+    double rss = 0.0;
+    double variance = 0.0;
+    double freedom = 1.0; ///< degrees of freedom
+  };
+  /// Those that still fit, the best first; none before a few turns.
+  [[nodiscard]] const std::vector<Account>& accounts() const;
+  /// Whether unbalance on any mount explains the turns far better than none does.
+  [[nodiscard]] bool grows() const;
+
+  /// The whole vector of the last block of turns, pattern and all.
+  struct Block {
+    Complex vector;
+    double sd = 0.0;
+    double speed = 0.0; ///< rad/s
+  };
+  [[nodiscard]] const std::optional<Block>& last_block() const { return block_; }
+  [[nodiscard]] double speed() const { return speed_; } ///< rad/s, of the last turn
+  [[nodiscard]] double slope() const { return slope_; } ///< relative change over it
+  [[nodiscard]] std::size_t turns() const { return turns_; }
+
+  static constexpr double kPlumbAt = 60.0; ///< rad/s
+
+ private:
+  struct Mount {
+    MountNumbers numbers;
+    MountMotion motion;
+    Elimination fit;
+    double swing = 0.0;
+  };
+  void start_over();
+  void add_baseline(Elimination& fit) const;
+  void lay_steps(const TurnRows& rows);
+  void add_to_block(const TurnRows& rows);
+  void weigh() const;
+  [[nodiscard]] Account account_of(const Mount& mount) const;
+  [[nodiscard]] std::size_t plumbs() const { return basis_.marks > 2 ? 2 : 1; }
+
+  SpinnerModel model_;
+  std::optional<OnceVector> baseline_;
+  TurnBasis basis_;
+  StepTransform transform_;
+  std::vector<Mount> mounts_;
+  std::optional<Elimination> without_; ///< no unbalance
+  std::optional<Elimination> recent_;
+  std::size_t recent_turns_ = 0;
+  double recent_time_ = 0.0;
+  std::optional<Block> block_;
+  std::vector<double> step_s_;
+  std::vector<double> late_;
+  bool settled_ = false;
+  double speed_ = 0.0;
+  double slope_ = 0.0;
+  std::size_t turns_ = 0;
+  mutable bool weighed_ = false;
+  mutable std::size_t weighed_at_ = 0; ///< turns
+  mutable double since_weighed_ = 0.0; ///< s
+  mutable bool grows_ = false;
+  mutable std::vector<Account> accounts_;
+};
+
+} // namespace whirler::tach

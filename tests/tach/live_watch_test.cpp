@@ -1,0 +1,183 @@
+#include "whirler/tach/live_watch.hpp"
+
+#include "catch.hpp"
+#include "pulse_maker.hpp"
+
+#include <algorithm>
+
+using namespace whirler;
+using namespace whirler::tach;
+using namespace pulse_maker;
+
+namespace {
+
+struct Watched {
+  bool over = false;
+  bool foreseen = false;
+  double first_yes_rpm = 0.0;
+};
+
+/// A coat as a run would feed it: 500 rpm, then `top`, batches of ten pulses.
+Watched watch_run(const Spinner& spinner, const SpinnerModel& model, double ramp_at_s, double top,
+                  std::uint64_t seed) {
+  std::mt19937_64 random(seed);
+  const auto train = pulses_of(spinner, random);
+  LiveWatch watch(model, train.tick);
+  Watched out;
+  for (std::size_t i = 0; i < train.size(); i += 10) {
+    const std::size_t n = std::min<std::size_t>(10, train.size() - i);
+    watch.feed(std::span(train.ticks).subspan(i, n), spinner.with_index
+                                                         ? std::span(train.marks).subspan(i, n)
+                                                         : std::span<const std::int16_t>());
+    const double t = static_cast<double>(train.ticks[i]) * spinner.tick_s;
+    const bool over = watch.over_stop_limit();
+    const bool foreseen = watch.will_be_over(rpm(t < ramp_at_s ? 500.0 : top));
+    if ((over || foreseen) && out.first_yes_rpm == 0.0) {
+      out.first_yes_rpm = spinner.motion.omega(t) / kRpm;
+      CHECK_FALSE(watch.reason().empty());
+    }
+    out.over = out.over || over;
+    out.foreseen = out.foreseen || foreseen;
+  }
+  return out;
+}
+
+Spinner coat(int marks, double unbalance_g_mm, double natural_hz, double damping,
+             std::uint64_t seed) {
+  Spinner spinner;
+  spinner.marks = marks;
+  spinner.motion = {{0.0}, {0.0}};
+  spinner.motion.go_to(500, 500, 3).go_to(3000, 500, 4);
+  spinner.motion.hunting = 0.002;
+  spinner.noise_rad = 2e-4;
+  spinner.with_index = seed % 2 == 0;
+  std::mt19937_64 random(seed + 500);
+  spinner.pattern = random_pattern(marks, 8e-3, random);
+  spinner.tilt = std::polar(1.0, 0.3 * static_cast<double>(seed));
+  spinner.mount.unbalance_kg_m = unbalance_g_mm * 1e-6;
+  spinner.mount.natural_hz = natural_hz;
+  spinner.mount.damping = damping;
+  return spinner;
+}
+
+SpinnerModel model_of(int marks, Angle stop) {
+  SpinnerModel model;
+  model.marks_per_turn = marks;
+  model.limits.stop_angle = stop;
+  return model;
+}
+
+double steady_amplitude_rad(const Mount& m, double rpm_value) {
+  const double r = rpm_value / 60.0 / m.natural_hz;
+  return m.unbalance_kg_m / m.moving_kg / m.mark_radius_m * r * r /
+         std::hypot(1.0 - r * r, 2.0 * m.damping * r);
+}
+
+} // namespace
+
+TEST_CASE("live: no even run is stopped, whatever pattern, plumb and marks") {
+  // The benchmark runs a thousand; these are the test's share.
+  for (std::uint64_t seed = 1; seed <= 40; ++seed) {
+    CAPTURE(seed);
+    const int marks = seed % 3 == 0 ? 3 : 6;
+    const auto seen = watch_run(coat(marks, 0.0, 15, 0.08, seed),
+                                model_of(marks, milliradians(0.3)), 3.9, 3000, seed);
+    CHECK_FALSE(seen.over);
+    CHECK_FALSE(seen.foreseen);
+  }
+}
+
+TEST_CASE("live: no run at twice the limit is missed, and it is foreseen below its speed") {
+  const double natural = GENERATE(10.0, 15.0, 30.0, 80.0);
+  CAPTURE(natural);
+  for (std::uint64_t seed = 1; seed <= 6; ++seed) {
+    CAPTURE(seed);
+    const Spinner spinner = coat(6, 24.0, natural, 0.03 + 0.02 * static_cast<double>(seed), seed);
+    const double amplitude = steady_amplitude_rad(spinner.mount, 3000);
+    const auto seen = watch_run(spinner, model_of(6, radians(0.5 * amplitude)), 3.9, 3000, seed);
+    CHECK((seen.over || seen.foreseen));
+    CHECK(seen.first_yes_rpm < 2950);
+  }
+}
+
+TEST_CASE("live: with mount and masses known the limit is the rotor's e times omega") {
+  SpinnerModel model;
+  model.marks_per_turn = 6;
+  model.natural = hertz(15);
+  model.mark_radius = millimetres(15);
+  model.moving_mass = grams(600);
+  model.rotor_mass = grams(324);
+  for (std::uint64_t seed = 1; seed <= 4; ++seed) {
+    CAPTURE(seed);
+    const Spinner spinner = coat(6, 24.0, 15, 0.08, seed);
+    const double e_omega = 24e-6 / 0.324 * 3000 * kRpm; // m/s
+    model.limits.stop_velocity = metres_per_s(0.5 * e_omega);
+    const auto twice = watch_run(spinner, model, 3.9, 3000, seed);
+    CHECK((twice.over || twice.foreseen));
+    CHECK(twice.first_yes_rpm < 2000);
+    model.limits.stop_velocity = metres_per_s(2.0 * e_omega);
+    const auto half = watch_run(spinner, model, 3.9, 3000, seed);
+    CHECK_FALSE(half.over);
+    CHECK_FALSE(half.foreseen);
+  }
+}
+
+TEST_CASE("live: a plate that comes loose late in a long dwell is seen") {
+  Spinner spinner = coat(6, 0.0, 15, 0.08, 4);
+  spinner.with_index = true;
+  std::mt19937_64 random(5);
+  auto train = pulses_of(spinner, random);
+  // From 12 s on the once-per-turn is 1.5 mrad, well above the mount's natural speed.
+  for (std::size_t i = 0; i < train.size(); ++i)
+    if (static_cast<double>(train.ticks[i]) * spinner.tick_s > 12.0)
+      train.ticks[i] += std::llround(1.5e-3 * std::cos(kPi / 3.0 * train.marks[i]) / (3000 * kRpm) /
+                                     spinner.tick_s);
+  LiveWatch watch(model_of(6, milliradians(0.5)), train.tick);
+  double seen_s = 0.0;
+  for (std::size_t i = 0; i < train.size() && seen_s == 0.0; ++i) {
+    watch.feed(std::span(train.ticks).subspan(i, 1), std::span(train.marks).subspan(i, 1));
+    if (watch.over_stop_limit())
+      seen_s = static_cast<double>(train.ticks[i]) * spinner.tick_s;
+  }
+  CHECK(seen_s > 12.0);
+  CHECK(seen_s < 13.5);
+}
+
+TEST_CASE("live: lost, doubled and missing pulses break nothing and stop nothing") {
+  Spinner spinner = coat(6, 0.0, 15, 0.08, 2);
+  std::mt19937_64 random(6);
+  const auto train = pulses_of(spinner, random);
+  LiveWatch watch(model_of(6, milliradians(0.3)), train.tick);
+  std::uniform_real_distribution<double> share(0.0, 1.0);
+  for (std::size_t i = 0; i < train.size(); ++i) {
+    if (share(random) < 0.01)
+      continue;
+    if (i == 900) {
+      watch.lost();
+      i += 17;
+    }
+    watch.feed(std::span(train.ticks).subspan(i, 1), std::span(train.marks).subspan(i, 1));
+    if (share(random) < 0.005)
+      watch.feed(std::span(train.ticks).subspan(i, 1), std::span(train.marks).subspan(i, 1));
+  }
+  CHECK_FALSE(watch.over_stop_limit());
+  CHECK_FALSE(watch.will_be_over(rpm(3000)));
+  const auto figure = watch.figure();
+  REQUIRE(figure);
+  CHECK(figure->speed.rpm() == Approx(3000).epsilon(0.01));
+}
+
+TEST_CASE("live: one mark and a sensor on the sprung body stop nothing and show no figure") {
+  SpinnerModel model = model_of(1, milliradians(0.1));
+  const Spinner spinner = coat(1, 240.0, 15, 0.08, 2);
+  const auto seen = watch_run(spinner, model, 3.9, 3000, 1);
+  CHECK_FALSE(seen.over);
+  model = model_of(6, milliradians(0.1));
+  model.sensor_on = SensorOn::sprung;
+  LiveWatch watch(model, microseconds(0.5));
+  std::mt19937_64 random(1);
+  const auto train = pulses_of(coat(6, 240.0, 15, 0.08, 2), random);
+  watch.feed(train.ticks, train.marks);
+  CHECK_FALSE(watch.over_stop_limit());
+  CHECK_FALSE(watch.figure());
+}
