@@ -200,9 +200,7 @@ void add_run(CLI::App& program, Context& context) {
                       "A fault of the simulation, such as lid@12s (whirler simulate --help)");
   add_quantity<Duration>(*command, "--patience", words->patience,
                          "How long a silent driver is waited for (5s)");
-  add_quantity<Temperature>(*command, "--temperature", words->temperature, "Of the room");
-  command->add_option("--humidity", words->humidity_percent, "Relative, of the room, in per cent")
-      ->check(CLI::Range(0.0, 100.0));
+  add_room_options(*command, words->room);
   command->footer(kExamples);
   command->callback([words, &context] {
     context.work = [words, &context] { return RunCommand(context, *words).run(); };

@@ -142,7 +142,7 @@ std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& wo
   run.order.hurry = words.speed_up;
   if (files.resist)
     run.resist_name = files.resist->value.resist.name;
-  fill_in(run, files, plate, words.temperature.value_or(film::Surroundings{}.temperature));
+  fill_in(run, files, plate, words.room.temperature.value_or(film::Surroundings{}.temperature));
   return run;
 }
 

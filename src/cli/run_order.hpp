@@ -3,6 +3,7 @@
 #pragma once
 
 #include "load.hpp"
+#include "room_options.hpp"
 #include "whirler/blank/properties.hpp"
 #include "whirler/session/run_session.hpp"
 
@@ -25,8 +26,7 @@ struct RunWords {
   double speed_up = 1.0;
   std::uint64_t seed = 1;
   std::vector<std::string> faults; ///< of the simulation
-  std::optional<Temperature> temperature;
-  std::optional<double> humidity_percent;
+  RoomOptions room;
   Duration patience = seconds(5);
 };
 
