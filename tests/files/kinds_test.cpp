@@ -40,7 +40,7 @@ TEST_CASE("resist file: the label, and all that may be added to it") {
   REQUIRE(plain->resist.solvents.size() == 1);
   CHECK(plain->resist.solvents[0].name == "pgmea");
   CHECK_FALSE(plain->resist.activation_energy);
-  CHECK_FALSE(plain->wedge);
+  CHECK(plain->wedges.empty());
 
   const auto full =
       read_resist(with(kResist, "\"solvent\":\"pgmea\"",
@@ -55,9 +55,9 @@ TEST_CASE("resist file: the label, and all that may be added to it") {
   CHECK(*full->resist.martin_k == 0.35);
   CHECK(full->resist.power_law->n == 0.8);
   CHECK(full->resist.witnesses.at(0).thickness.um() == Approx(1.62));
-  REQUIRE(full->wedge);
-  CHECK(full->wedge->irradiance.mW_per_cm2() == Approx(8));
-  CHECK(full->wedge->steps.at(1).left.um() == Approx(2.2));
+  REQUIRE(full->wedges.size() == 1);
+  CHECK(full->wedges[0].irradiance.mW_per_cm2() == Approx(8));
+  CHECK(full->wedges[0].steps.at(1).left.um() == Approx(2.2));
 }
 
 TEST_CASE("resist file: a mixture's shares come back summing to one, as labels round them") {
