@@ -44,7 +44,8 @@ std::complex<double> vector(Unbalance unbalance, Angle at) {
   return std::polar(unbalance.kg_m(), at.rad());
 }
 
-/// Adds the plate: its mass, its inertia, its drag, and its unbalance as a vector.
+/// Adds the plate: its inertia, its drag, and its unbalance as a vector. Its mass is in what the
+/// machine file says of the mount already.
 void bolt_on(const blank::Properties& plate, const machine::Machine& machine,
              const Unknowns& unknowns, SpinnerModel& spinner) {
   const bool plate_turns_its_way = machine.direction == machine::Direction::counterclockwise;
@@ -54,7 +55,6 @@ void bolt_on(const blank::Properties& plate, const machine::Machine& machine,
   spinner.unbalance = kilogram_metres(std::abs(total));
   spinner.heavy_side = radians(std::arg(total));
   spinner.inertia += plate.inertia;
-  spinner.moving += plate.mass;
   spinner.drag.air_radius = plate.drag_radius;
 }
 

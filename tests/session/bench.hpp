@@ -68,7 +68,7 @@ class Bench {
   /// Runs the order; `meanwhile` is called inside the loop's context, once, after `at` of the
   /// spinner's time.
   session::RunResult run(Duration at = seconds(0), std::function<void()> meanwhile = {}) {
-    auto setup = plant::make_setup(machine, std::nullopt);
+    auto setup = plant::make_setup(machine, plate);
     REQUIRE(setup.ok());
     setup->faults = faults_;
     drive::SimulationOptions options;
@@ -98,7 +98,25 @@ class Bench {
         observer);
   }
 
+  /// A 100 x 80 mm plate of some 29 g with its hole `off` its middle, and limits to hold it to.
+  void bolt_on(Length off, Velocity watch, Velocity stop) {
+    plate.emplace();
+    plate->outline = blank::Rectangle{millimetres(100), millimetres(80)};
+    plate->thickness = millimetres(1.6);
+    plate->copper = {micrometres(35), micrometres(35)};
+    plate->hole = {millimetres(4.2), {off, millimetres(0)}};
+    auto& spinner_model = order.spinner;
+    spinner_model.mark_radius = machine.tach.mark_radius;
+    spinner_model.moving_mass = machine.mount->moving;
+    spinner_model.natural = machine.mount->natural;
+    spinner_model.damping = machine.mount->damping;
+    spinner_model.rotor_mass = machine.rotor.mass + grams(28.5);
+    spinner_model.limits.watch_velocity = watch;
+    spinner_model.limits.stop_velocity = stop;
+  }
+
   machine::Machine machine;
+  std::optional<blank::Blank> plate;
   session::RunOrder order;
   Kept kept;
   std::vector<session::Progress> shown;

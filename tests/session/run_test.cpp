@@ -163,3 +163,31 @@ TEST_CASE("session: a driver that says nothing is given up in the time stated") 
   CHECK(result.faults[0].kind == FaultKind::link);
   CHECK(took.count() < 3.0); // patience, and whatever a busy test machine adds
 }
+
+TEST_CASE(
+    "session: a plate bolted off centre is stopped before it reaches the speed of the limit") {
+  // [math] 28.5 g x 2 mm over 328.5 g, at 2000 rpm: 36 mm/s; the bare hub's 0.5 g mm beside it.
+  Bench bench;
+  bench.bolt_on(millimetres(2), millimetres_per_s(6), millimetres_per_s(20));
+  const auto result = bench.run();
+  CHECK(ending_of(result) == Ending::imbalance);
+  CHECK_THAT(result.summary->cause, Catch::Matchers::ContainsSubstring("20 mm/s"));
+  CHECK(result.summary->top_speed < rpm(1990));
+  CHECK(result.summary->standstill_seen);
+  check_off(bench);
+}
+
+TEST_CASE("session: a plate within the limit runs to its end, and its figure is the plate's") {
+  // [math] 28.5 g x 0.5 mm over 328.5 g, at 2000 rpm: 9.1 mm/s, give or take the hub's 0.3.
+  Bench bench;
+  bench.bolt_on(millimetres(0.5), millimetres_per_s(6), millimetres_per_s(20));
+  const auto result = bench.run();
+  CHECK(ending_of(result) == Ending::completed);
+  REQUIRE(result.summary->jitter.has_value());
+  CHECK(result.summary->jitter->verdict == tach::Verdict::watch);
+  // Jeffcott at 2000 rpm on 15 Hz, damping 0.08: U/(M R) r^2/|1 - r^2 + 2 j z r| = 1.98 mrad.
+  const double moving_kg = bench.machine.mount->moving.kg();
+  const double expected_mrad =
+      28.5e-6 * 0.5 / (moving_kg * bench.machine.tach.mark_radius.m()) * 1.2488 * 1e3;
+  CHECK(result.summary->jitter->amplitude.mrad() == Approx(expected_mrad).epsilon(0.12));
+}
