@@ -67,7 +67,8 @@ Json run_json(const session::RunResult& result) {
   Json document{{"outcome", run::word(summary.ending)},
                 {"coat", result.coat ? Json(*result.coat) : Json(nullptr)},
                 {"reached", completed(summary)},
-                {"peak_error_rpm", rounded(summary.peak_error.rpm(), 1e-3)},
+                {"peak_error_rpm",
+                 summary.peak_error ? Json(rounded(summary.peak_error->rpm(), 1e-3)) : Json()},
                 {"jitter", summary.jitter ? jitter_json(*summary.jitter) : Json(nullptr)},
                 {"cause", summary.cause},
                 {"steps_reached", summary.steps},
@@ -96,9 +97,10 @@ std::vector<std::string> run_lines(const session::RunResult& result) {
   if (!summary.standstill_seen)
     lines.emplace_back("The tach has NOT shown standstill: leave the lid shut until you see that "
                        "nothing turns.");
-  lines.push_back("  top speed " + number_text(summary.top_speed.rpm(), 4) +
-                  " rpm, largest error in the dwells " + number_text(summary.peak_error.rpm(), 2) +
-                  " rpm");
+  lines.push_back("  top speed " + number_text(summary.top_speed.rpm(), 4) + " rpm");
+  if (summary.peak_error)
+    lines.back() +=
+        ", largest error in the dwells " + number_text(summary.peak_error->rpm(), 2) + " rpm";
   if (summary.jitter)
     lines.push_back("  once per turn " + number_text(summary.jitter->amplitude.mrad(), 3) +
                     " mrad (95 %: " + number_text(summary.jitter->interval.low.mrad(), 3) + " to " +

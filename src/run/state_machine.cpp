@@ -94,14 +94,23 @@ Step finish(Run run, Duration now) {
 /// Rule 4: the deadlines of stopping and cutting.
 Step on_tick(const Run& run, Duration now) {
   const Duration spent = now - run.since;
-  if (run.state == State::stopping && spent >= run.deadlines.stop) {
+  if (run.state == State::stopping && !run.coasting && spent >= run.deadlines.stop) {
     Run harder = run;
     if (!harder.ending || *harder.ending == Ending::completed)
       harder.ending = Ending::drive_fault; // a program's own end that does not come to rest
     return enter(harder, State::cutting, now, {Action::send_cut});
   }
-  if (run.state == State::cutting && spent >= run.deadlines.cut)
+  const bool off = run.state == State::cutting || run.coasting;
+  if (off && spent >= run.deadlines.cut)
     return finish(run, now);
+  return stay(run);
+}
+
+Step on_motor_off(Run run, Duration now) {
+  if (run.state != State::stopping || run.coasting)
+    return stay(run);
+  run.coasting = true;
+  run.since = now;
   return stay(run);
 }
 
@@ -152,6 +161,8 @@ Step advance(const Run& run, Event event, Duration now) {
     return halt(run, *how, now);
   if (event == Event::tick)
     return on_tick(run, now);
+  if (event == Event::motor_off)
+    return on_motor_off(run, now);
   if (event == Event::standstill)
     return on_standstill(run, now);
   return on_progress(run, event, now);
@@ -178,10 +189,11 @@ std::string_view word(State state) {
 
 std::string_view word(Event event) {
   constexpr std::array<std::string_view, kEvents> kWords{
-      "plan_accepted", "start",         "ramp_begun",   "dwell_begun",      "program_ended",
-      "standstill",    "operator_stop", "operator_cut", "terminated",       "lid_open",
-      "overspeed",     "stall",         "tach_lost",    "tach_implausible", "imbalance",
-      "limit",         "drive_fault",   "link_lost",    "record_failed",    "tick"};
+      "plan_accepted", "start",      "ramp_begun",    "dwell_begun",  "program_ended",
+      "motor_off",     "standstill", "operator_stop", "operator_cut", "terminated",
+      "lid_open",      "overspeed",  "stall",         "tach_lost",    "tach_implausible",
+      "imbalance",     "limit",      "drive_fault",   "link_lost",    "record_failed",
+      "tick"};
   return kWords.at(static_cast<std::size_t>(event));
 }
 

@@ -96,7 +96,7 @@ void RunLoop::handle(run::Event event, const std::string& cause) {
   if (first_reason)
     cause_ = cause;
   if (moved)
-    tell(std::string(run::word(run_.state)) + (cause.empty() ? "" : ": " + cause));
+    tell(std::string(run::word(run_.state)) + (first_reason && !cause.empty() ? ": " + cause : ""));
   for (const auto action : step.actions)
     act(action);
 }
@@ -142,7 +142,7 @@ void RunLoop::on_tick() {
   if (record_ != nullptr && under_way())
     if (const auto fault = record_->fault())
       handle(run::Event::record_failed, to_text(*fault));
-  handle(run::Event::tick);
+  handle(run::Event::tick, "the stop ramp did not end in its time");
   drive_.repeat_stop();
   show(false);
 }
@@ -239,6 +239,7 @@ void RunLoop::follow_program(const drive::Report& report) {
       handle(run::Event::program_ended);
     else if (under_way())
       handle(run::Event::drive_fault, "the driver stopped without being told to");
+    handle(run::Event::motor_off); // means something only to a run that is stopping
     break;
   }
 }
@@ -254,7 +255,7 @@ void RunLoop::watch_speed(const drive::Report& report) {
   if (run_.state == run::State::dwelling && dwell_began_ &&
       report.clock - *dwell_began_ > kSettling) {
     const Speed error = rad_per_s(std::abs((speed() - report.target).rad_per_s()));
-    peak_error_ = std::max(peak_error_, error);
+    peak_error_ = std::max(peak_error_.value_or(error), error);
   }
 }
 

@@ -78,7 +78,7 @@ class RunLoop final : public drive::Listener {
   std::optional<Duration> dwell_began_;   ///< the drive's clock
   Speed ceiling_;
   Speed top_speed_;
-  Speed peak_error_;
+  std::optional<Speed> peak_error_;
   std::size_t steps_ = 0;
   int over_ceiling_ = 0; ///< reports in a row
   struct ClockPair {

@@ -18,7 +18,10 @@ void TurnSpeed::feed(std::span<const std::int64_t> ticks) {
   }
 }
 
-void TurnSpeed::lost() { seen_ = 0; }
+void TurnSpeed::lost() {
+  seen_ = 0;
+  last_.reset();
+}
 
 void TurnSpeed::at_rest() {
   seen_ = 0;

@@ -107,6 +107,19 @@ TEST_CASE("run: a stop that does not come to rest in its time becomes a cut, and
   CHECK_FALSE(step.run.standstill_seen);
 }
 
+TEST_CASE(
+    "run: with the motor off by the stop ramp, the coast-down has its own time and is no fault") {
+  Step step = advance(in(State::dwelling), Event::program_ended, seconds(11));
+  step = advance(step.run, Event::motor_off, seconds(15));
+  const Duration over = seconds(15) + step.run.deadlines.cut;
+  CHECK(advance(step.run, Event::tick, over - seconds(0.1)).run.state == State::stopping);
+  CHECK(advance(step.run, Event::standstill, over - seconds(0.1)).run.ending == Ending::completed);
+  step = advance(step.run, Event::tick, over);
+  CHECK(step.run.state == State::done);
+  CHECK(step.run.ending == Ending::completed);
+  CHECK_FALSE(step.run.standstill_seen);
+}
+
 TEST_CASE("run: with the link lost the run ends within the short deadline") {
   Step step = advance(in(State::dwelling), Event::link_lost, seconds(11));
   step = advance(step.run, Event::tick, seconds(11) + step.run.deadlines.cut_unheard);

@@ -11,8 +11,10 @@
 //   1. Nothing turns before `start`, and only from `ready`.
 //   2. The first reason to end is kept; later ones can only make the stop harder, never softer.
 //   3. From every moving state every stopping event commands the motor off, at once or by the ramp.
-//   4. A stop that has not reached standstill in its time becomes a cut. A cut is repeated until
-//      standstill is seen or its time is over; then the run ends and says that it saw none.
+//   4. A stop whose ramp has not ended in its time becomes a cut. With the motor off, by either,
+//   the
+//      plate coasts: standstill is waited for, for a time; then the run ends and says that it saw
+//      none.
 //   5. `done` is final. A broken run is never resumed: a new one starts from `idle`.
 // From these: whatever the order of events, a run that left `ready` sends stop or cut before it is
 // done, unless the driver itself reported standstill at the end of the program.
@@ -38,6 +40,7 @@ enum class Event {
   ramp_begun,    ///< the driver reports a ramp
   dwell_begun,   ///< the driver reports a dwell
   program_ended, ///< the driver has begun the stop ramp at the program's end
+  motor_off,     ///< the driver has ended a stop ramp: the plate coasts
   standstill,    ///< the tach has shown that nothing turns
   operator_stop, ///< first Ctrl-C, or the terminal's stop key
   operator_cut,  ///< second Ctrl-C
@@ -54,7 +57,7 @@ enum class Event {
   record_failed, ///< the record cannot be written any longer
   tick,          ///< time has passed; nothing else has
 };
-inline constexpr int kEvents = 20;
+inline constexpr int kEvents = 21;
 
 /// Why a run ended; `completed` is the only good one.
 enum class Ending {
@@ -89,7 +92,7 @@ enum class Action {
 /// How long a stop may take before it is made a cut, and a cut before the run ends regardless.
 struct Deadlines {
   Duration stop = seconds(20); ///< the stop ramp from the highest speed, with a margin
-  Duration cut = seconds(60);  ///< a coast-down
+  Duration cut = seconds(60);  ///< the coast-down after either
   /// With the link lost nothing is heard: the driver's dead-man (250 ms) stops the motor, the cut
   /// is still sent for a line that is dead in one direction only, and nobody is kept waiting.
   Duration cut_unheard = seconds(1);
@@ -100,6 +103,7 @@ struct Run {
   Duration since;               ///< when the state was entered, on the caller's clock
   std::optional<Ending> ending; ///< set with the first reason to end
   bool standstill_seen = false;
+  bool coasting = false; ///< `stopping`, with the motor off already
   Deadlines deadlines;
 };
 

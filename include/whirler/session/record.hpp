@@ -20,7 +20,7 @@ struct Summary {
   std::size_t steps = 0; ///< reached, of the profile's
   bool standstill_seen = false;
   Speed top_speed;                   ///< highest that the tach showed
-  Speed peak_error;                  ///< largest error in the dwells, from half a second into each
+  std::optional<Speed> peak_error;   ///< largest in the dwells, from half a second into each
   Duration length;                   ///< from start to rest, this computer's clock
   std::optional<double> clock_ratio; ///< the drive's clock over this computer's
   std::uint64_t pulses = 0;
