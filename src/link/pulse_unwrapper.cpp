@@ -57,7 +57,9 @@ std::uint64_t PulseUnwrapper::count_losses(const Pulses& batch) {
 }
 
 /// The tick of the batch's first pulse: of all counts that end in these bits, the nearest to what
-/// the clock says, but never before the pulse that came last.
+/// the clock says. A pulse a little before the last one is handed on as it came (noise can change
+/// the order of two marks that pass together, and the analysis counts that); half a wrap before it
+/// is the clock's error.
 std::int64_t PulseUnwrapper::place_first(const Pulses& batch) {
   const std::int64_t wrap = std::int64_t{1} << bits_;
   const std::int64_t low = batch.first_tick & (wrap - 1);
@@ -69,8 +71,8 @@ std::int64_t PulseUnwrapper::place_first(const Pulses& batch) {
   std::int64_t placed = low + wrap * std::llround(turns);
   if (4 * std::abs(placed - expected) > wrap)
     ++losses_.clock_disagrees;
-  if (placed < last_->last_tick)
-    placed += wrap * ((last_->last_tick - placed + wrap - 1) / wrap);
+  while (placed < last_->last_tick - wrap / 2)
+    placed += wrap;
   losses_.wraps += static_cast<std::uint64_t>(placed / wrap - last_->last_tick / wrap);
   return placed;
 }

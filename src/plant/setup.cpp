@@ -40,6 +40,8 @@ link::HelloReply capabilities(const machine::Machine& machine, const Unknowns& u
   return driver;
 }
 
+constexpr double kMostPitchError = 0.05; ///< rms, as a share of the distance between two marks
+
 std::complex<double> vector(Unbalance unbalance, Angle at) {
   return std::polar(unbalance.kg_m(), at.rad());
 }
@@ -106,8 +108,10 @@ Result<Setup> make_setup(const machine::Machine& machine, const std::optional<bl
   setup.marks.per_turn = machine.tach.marks_per_turn;
   setup.marks.index = machine.tach.index;
   setup.marks.noise = unknowns.pulse_noise;
-  setup.marks.pitch_error =
-      pitch_pattern(machine.tach.marks_per_turn, unknowns.pitch_rms, unknowns.seed + 1);
+  // Marks that stand close together are not drawn by hand: they would change places.
+  const Angle finest = turns(kMostPitchError / machine.tach.marks_per_turn);
+  setup.marks.pitch_error = pitch_pattern(machine.tach.marks_per_turn,
+                                          std::min(unknowns.pitch_rms, finest), unknowns.seed + 1);
   if (const auto possible = check(setup.spinner); !possible)
     return possible.fault();
   return setup;
