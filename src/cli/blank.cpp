@@ -58,6 +58,10 @@ std::optional<Length> edge_uncertainty(const blank::Blank& blank) {
 Result<Answer> work_out(const Options& options, const Plate& plate) {
   const Speed machine_speed = plate.machine ? plate.machine->limits.speed : kUsualSpeed;
   const Speed speed = options.speed.value_or(machine_speed);
+  constexpr Speed kFastest = rpm(100'000); // as in a machine's file
+  if (speed > kFastest)
+    return input_fault("the speed is " + number_text(speed.rpm()) + " rpm", "--speed",
+                       "give a speed up to " + number_text(kFastest.rpm()) + " rpm");
   const auto turbulent = blank::turbulent_zone(speed);
   if (!turbulent)
     return turbulent.fault();

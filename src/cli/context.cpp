@@ -6,7 +6,7 @@
 #include <filesystem>
 #include <fstream>
 #include <iostream>
-#include <iterator>
+#include <vector>
 
 namespace whirler::cli {
 
@@ -102,19 +102,24 @@ int Context::fail(const Fault& fault) const {
 }
 
 Result<std::string> read_text_file(const std::string& path) {
-  constexpr std::uintmax_t kLargest = 64U << 20U;
+  constexpr std::size_t kLargest = 64U << 20U;
+  constexpr std::size_t kPiece = 1U << 20U;
   std::error_code error;
   if (std::filesystem::is_directory(path, error))
-    return input_fault("this is a folder", path, "name a file");
-  const auto size = std::filesystem::file_size(path, error);
+    return input_fault("a folder", path, "name a file");
   std::ifstream file(path, std::ios::binary);
   if (!file)
-    return input_fault("the file cannot be opened", path, "check its name and its permissions");
-  if (!error && size > kLargest)
-    return input_fault("the file is larger than 64 MiB", path, "check that it is the right file");
-  std::string text{std::istreambuf_iterator<char>(file), {}};
+    return input_fault("no file that can be opened", path, "check its name and its permissions");
+  // Piece by piece, since what has no size of its own (a device, a pipe) may have no end either.
+  std::string text;
+  std::vector<char> piece(kPiece);
+  while (file.read(piece.data(), kPiece) || file.gcount() > 0) {
+    text.append(piece.data(), static_cast<std::size_t>(file.gcount()));
+    if (text.size() > kLargest)
+      return input_fault("more than 64 MiB", path, "check that it is the right file");
+  }
   if (file.bad())
-    return input_fault("the file could not be read to its end", path, "check the disk");
+    return input_fault("a file that breaks off while it is read", path, "check the disk");
   return text;
 }
 

@@ -1,11 +1,17 @@
 #include "commands.hpp"
 
+#include <fcntl.h>
+#include <unistd.h>
+
 #include <algorithm>
 #include <array>
+#include <cerrno>
 #include <cstdlib>
 #include <exception>
 #include <iostream>
+#include <optional>
 #include <span>
+#include <string>
 #include <string_view>
 
 namespace whirler::cli {
@@ -35,29 +41,67 @@ void add_common_options(CLI::App& program, Context& context) {
 }
 
 /// Words that make no command: what CLI11 says of them, and the JSON where it was asked for. The
-/// words may be wrong before `--json` was reached, so it is looked for among all of them.
-int refuse_words(const CLI::App& program, const CLI::ParseError& error,
-                 std::span<char* const> words, Context& context) {
+/// words may be wrong before `--json` was reached: the caller has looked for it among all of them.
+int refuse_words(const CLI::App& program, const CLI::ParseError& error, const Context& context) {
   const int status = program.exit(error);
   if (status == 0) // --help and --version
     return kDone;
-  context.json = std::find(words.begin(), words.end(), std::string_view("--json")) != words.end();
   context.answer(
       {{"fault", to_json({FaultKind::command_line, error.what(), "", "see whirler --help"})}});
   return kCommandLine;
 }
 
+/// The first word, where it should be a command and is none.
+std::optional<Fault> unknown_command(const CLI::App& program, std::span<char* const> words) {
+  const auto is_option = [](std::string_view word) { return word.starts_with('-'); };
+  const auto word = std::find_if_not(words.begin(), words.end(), is_option);
+  if (word == words.end())
+    return std::nullopt;
+  std::string known;
+  for (const CLI::App* command : program.get_subcommands({})) {
+    if (command->check_name(*word))
+      return std::nullopt;
+    known += (known.empty() ? "" : ", ") + command->get_name();
+  }
+  return Fault{FaultKind::command_line, "'" + std::string(*word) + "' is no command", "",
+               "there are " + known};
+}
+
+/// A descriptor that the caller closed would be given to the next file that is opened, and text for
+/// people would then go into a notebook or down a serial line.
+void hold_standard_streams() {
+  for (const int stream : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO})
+    if (fcntl(stream, F_GETFD) == -1 &&
+        open("/dev/null", stream == STDIN_FILENO ? O_WRONLY : O_RDONLY) != stream)
+      std::exit(kProgramFault);
+}
+
+/// What was said has to have arrived, or `done` would be a lie. A reader that went away early (a
+/// closed pipe) has what it wanted.
+int with_output_written(int status) {
+  errno = 0;
+  std::cout.flush();
+  if (std::cout || errno == EPIPE || status != kDone)
+    return status;
+  std::cerr << "whirler: the answer could not be written; check the disk, or where it goes\n";
+  return kProgramFault;
+}
+
 int run_program(int argc, char** argv) {
+  const std::span<char* const> words(argv, static_cast<std::size_t>(argc));
   CLI::App program{"Runs a plate whirler, and says what film it leaves and why it shakes.",
                    "whirler"};
   Context context;
   for (const auto add : kCommands)
     add(program, context);
   add_common_options(program, context);
+  context.json = std::find(words.begin(), words.end(), std::string_view("--json")) != words.end();
+  if (const auto unknown = unknown_command(program, words.subspan(1)))
+    return context.fail(*unknown);
   try {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    return refuse_words(program, error, {argv, static_cast<std::size_t>(argc)}, context);
+    return refuse_words(program, error, context);
   }
   return context.work();
 }
@@ -67,7 +111,8 @@ int run_program(int argc, char** argv) {
 
 int main(int argc, char** argv) {
   try {
-    return whirler::cli::run_program(argc, argv);
+    whirler::cli::hold_standard_streams();
+    return whirler::cli::with_output_written(whirler::cli::run_program(argc, argv));
   } catch (const std::exception& error) {
     std::cerr << "whirler: a fault of the program: " << error.what()
               << "; please report it with the command that you gave\n";

@@ -105,6 +105,8 @@ class RunCommand {
 
  private:
   [[nodiscard]] std::optional<Fault> contradiction(const LoadedRun& run) const {
+    if (words_.patience <= seconds(0))
+      return Fault{FaultKind::command_line, "--patience is not above 0", "", "give it as 5s"};
     if (!words_.simulate && (words_.speed_up != 1.0 || !words_.faults.empty()))
       return Fault{FaultKind::command_line, "--speed-up and --fault are for a simulation", "",
                    "add --simulate, or leave them out"};

@@ -111,6 +111,8 @@ void serve(const sigset_t& signals, const std::optional<Duration>& time) {
 }
 
 int simulate(const Context& context, const SimulateOptions& options) {
+  if (options.serves_for && *options.serves_for <= seconds(0))
+    return context.fail({FaultKind::command_line, "--for is not above 0", "", "give it as 60s"});
   int status = kDone;
   auto setup = set_up(context, options, status);
   if (!setup)

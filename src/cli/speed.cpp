@@ -88,6 +88,9 @@ int run_speed(const Context& context, const SpeedOptions& options) {
   if (options.resist.empty() && options.known.empty())
     return context.fail({FaultKind::command_line, "nothing says what the liquid leaves", "",
                          "give --resist FILE, or a measured board as --known 1.62um@3000rpm"});
+  if (options.dwell && *options.dwell <= seconds(0))
+    return context.fail(input_fault("a dwell of " + number_text(options.dwell->s()) + " s", "",
+                                    "give a time above 0, as 30s"));
   SpeedQuestion question;
   question.target = *options.target;
   question.known = options.known;

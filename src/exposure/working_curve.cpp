@@ -287,7 +287,12 @@ Result<Ranged<Duration>> time_for(const Ranged<Dose>& dose, Irradiance lamp) {
     return input_fault("a lamp of " + number_text(lamp.mW_per_cm2()) + " mW/cm2", "",
                        "measure it at the plate, as 8mW/cm2");
   const auto time = [&](Dose d) { return seconds(d.J_per_m2() / lamp.W_per_m2()); };
-  return Ranged<Duration>{time(dose.value), time(dose.low), time(dose.high)};
+  const Ranged<Duration> made{time(dose.value), time(dose.low), time(dose.high)};
+  if (!made.value.is_finite() || !made.high.is_finite())
+    return input_fault(
+        "so thick a film has no exposure", "",
+        "light does not reach its bottom; expose thinner films, one after the other");
+  return made;
 }
 
 } // namespace whirler::exposure
