@@ -217,7 +217,7 @@ constexpr auto kExamples = R"(Directions are in the plate's frame: from its righ
 counter-clockwise, seen from above.
 
 Examples:
-  whirler blank profiles/blanks/board.json
+  whirler blank profiles/blanks/rain_gauge.json
   whirler blank board.json --machine spinner.json --speed 3000rpm --rim 25mm --svg plate.svg)";
 
 } // namespace
