@@ -12,6 +12,7 @@ void add_blank(CLI::App& program, Context& context);
 void add_calibrate(CLI::App& program, Context& context);
 void add_check(CLI::App& program, Context& context);
 void add_exposure(CLI::App& program, Context& context);
+void add_jitter(CLI::App& program, Context& context);
 void add_run(CLI::App& program, Context& context);
 void add_simulate(CLI::App& program, Context& context);
 void add_speed(CLI::App& program, Context& context);

@@ -23,6 +23,7 @@ constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
     add_calibrate,
     add_exposure,
     add_run,
+    add_jitter,
     add_blank,
     add_balance,
     add_check,

@@ -70,7 +70,7 @@ tach::SpinnerModel spinner_model(const machine::Machine& machine,
   model.mark_radius = machine.tach.mark_radius;
   model.rotor_mass = machine.rotor.mass + (plate ? plate->mass : Mass{});
   if (machine.mount) {
-    model.moving_mass = machine.mount->moving;
+    model.moving_mass = machine.mount->moving + (plate ? plate->mass : Mass{});
     model.natural = machine.mount->natural;
     model.damping = machine.mount->damping;
   }

@@ -123,7 +123,8 @@ std::int64_t first_interval(const std::vector<std::int64_t>& readings, std::int6
   return *middle;
 }
 
-std::vector<std::int64_t> unwrapped(const std::vector<std::int64_t>& readings, std::int64_t turn) {
+std::vector<std::int64_t> unwrapped(const std::vector<std::int64_t>& readings, std::int64_t turn,
+                                    std::size_t& wraps) {
   std::vector<std::int64_t> ticks;
   ticks.reserve(readings.size());
   std::int64_t interval = first_interval(readings, turn);
@@ -134,6 +135,7 @@ std::vector<std::int64_t> unwrapped(const std::vector<std::int64_t>& readings, s
       const std::int64_t back = turn - ahead;
       const bool out_of_order = ahead / 3 > interval && back / 3 <= interval / 2;
       now += out_of_order ? -back : ahead;
+      wraps += !out_of_order && readings[i] < readings[i - 1] ? 1 : 0;
       if (!out_of_order && ahead > 0)
         interval = ahead;
     }
@@ -321,7 +323,8 @@ tach::PulseTrain PulsesReader::train() {
     train = train_of_times(times_);
   } else {
     train.tick = *format_.tick;
-    train.ticks = format_.tick_bits ? unwrapped(readings_, most_ticks_ + 1) : std::move(readings_);
+    train.ticks = format_.tick_bits ? unwrapped(readings_, most_ticks_ + 1, train.wraps)
+                                    : std::move(readings_);
   }
   train.marks = std::move(marks_);
   return train;

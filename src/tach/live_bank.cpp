@@ -11,8 +11,8 @@ namespace whirler::tach {
 namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
-constexpr std::size_t kRows = 6; ///< a turn; more tell a running watch little
-constexpr std::size_t kOrders = 2;
+constexpr std::size_t kRows = 3; ///< the mean and order 1: cogging changes the others with speed
+constexpr std::size_t kOrders = 1;
 constexpr double kSpeedUnit = 100.0; ///< rad/s
 constexpr double kFitsToo = 30.0;    ///< chi^2 over the best within which a mount is kept
 constexpr double kGrows = 1e-9;      ///< chance that noise alone looks so much like unbalance
@@ -124,6 +124,7 @@ void LiveBank::turn(const TurnSlots& around, Duration tick, bool bad) {
   const TurnRows rows = turn_rows(basis_, around, tick, 0, LiveTurns::kTurns, Course::ramp);
   speed_ = rows.speed[kMiddle];
   slope_ = rows.slope[kMiddle];
+  slowest_ = turns_ == 0 ? speed_ : std::min(slowest_, speed_);
   ++turns_;
   since_weighed_ += kTwoPi / speed_;
   if (turns_ >= weighed_at_ + kWeighEvery && since_weighed_ > kWeighTime)
@@ -191,6 +192,7 @@ LiveBank::Account LiveBank::account_of(const Mount& mount) const {
   Account out;
   out.mount = mount.numbers;
   out.swing = mount.swing;
+  out.proves = baseline_.has_value() || mount.numbers.wn > 1.05 * slowest_;
   out.rss = s.solvable ? s.rss : 1e300;
   if (!s.solvable)
     return out;

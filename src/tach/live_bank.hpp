@@ -34,6 +34,9 @@ class LiveBank {
     double pattern_sd = 0.0;
     Complex plumb;      ///< at kPlumbAt
     double swing = 0.0; ///< |g| in the last turn
+    /// Above its natural speed a mount's whirl is what uneven marks and an axis out of plumb make
+    /// together: one that the run was never below proves no unbalance.
+    bool proves = true;
     double rss = 0.0;
     double variance = 0.0;
     double freedom = 1.0; ///< degrees of freedom
@@ -86,6 +89,7 @@ class LiveBank {
   bool settled_ = false;
   double speed_ = 0.0;
   double slope_ = 0.0;
+  double slowest_ = 0.0;
   std::size_t turns_ = 0;
   mutable bool weighed_ = false;
   mutable std::size_t weighed_at_ = 0; ///< turns

@@ -25,10 +25,10 @@ struct Range {
   double low = std::numeric_limits<double>::max();
   double best = 0.0;
   double high = 0.0;
-  void add(double value, double reach) {
+  void add(double value, double reach, bool proves) {
     if (high == 0.0)
       best = value; // the first is the best fit
-    low = std::min(low, std::max(0.0, value - reach));
+    low = proves ? std::min(low, std::max(0.0, value - reach)) : 0.0;
     high = std::max(high, value + reach);
   }
 };
@@ -80,7 +80,8 @@ Range LiveWatch::State::angles(double speed, double deviations, bool now) const 
   Range out;
   for (const auto& a : bank.accounts()) {
     const double gain = now ? a.swing : std::abs(steady_gain(a.mount, speed));
-    out.add(gain * std::abs(a.far_above), gain * widened(deviations, a.freedom) * a.far_sd);
+    out.add(gain * std::abs(a.far_above), gain * widened(deviations, a.freedom) * a.far_sd,
+            a.proves);
   }
   return out;
 }
@@ -89,7 +90,7 @@ Range LiveWatch::State::velocities(double speed, double deviations) const {
   Range out;
   for (const auto& a : bank.accounts())
     out.add(velocity_of(std::abs(a.far_above), speed),
-            velocity_of(widened(deviations, a.freedom) * a.far_sd, speed));
+            velocity_of(widened(deviations, a.freedom) * a.far_sd, speed), a.proves);
   return out;
 }
 
@@ -110,7 +111,7 @@ std::optional<Range> LiveWatch::State::by_last_block(double deviations) const {
       value = velocity_of(value / gain, block->speed);
       reach = velocity_of(reach / gain, block->speed);
     }
-    out.add(value, reach);
+    out.add(value, reach, a.proves);
   }
   return out;
 }

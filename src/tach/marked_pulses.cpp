@@ -11,8 +11,8 @@
 namespace whirler::tach {
 namespace {
 
-/// Beyond it a double no longer holds every tick, and sums of a few ticks might overflow.
-constexpr std::int64_t kLargestTick = std::int64_t{1} << 53U;
+/// Beyond it nine times a difference of two would no longer fit (slot_filler.cpp).
+constexpr std::int64_t kLargestTick = std::int64_t{1} << 58U;
 /// So many turns in a row must agree before the count of marks is taken to have slipped.
 constexpr std::size_t kSlipTurns = 3;
 
@@ -29,9 +29,9 @@ std::optional<Fault> fault_of_input(const PulseTrain& pulses, int marks) {
     return unusable("not every pulse has a mark number", "give one a pulse, or none");
   for (const std::int64_t tick : pulses.ticks)
     if (std::abs(tick) > kLargestTick || tick == kHole)
-      return unusable("a time stamp is beyond 2^53 ticks", "check the timer's width and tick");
+      return unusable("a time stamp is beyond 2^58 ticks", "check the timer's width and tick");
   for (const std::int16_t mark : pulses.marks)
-    if (mark < 0 || mark >= marks)
+    if (mark < -1 || mark >= marks)
       return unusable("mark number " + std::to_string(mark) + " of " + std::to_string(marks) +
                           " marks a turn",
                       "number the marks 0 to " + std::to_string(marks - 1) + ", 0 the index");
@@ -161,10 +161,13 @@ Result<MarkedPulses> by_mark(const PulseTrain& pulses, int marks_per_turn) {
   MarkedPulses out;
   out.tick = pulses.tick;
   out.marks_per_turn = marks_per_turn;
-  out.has_index = !pulses.marks.empty();
   auto ticks = pulses.ticks;
   auto marks = pulses.marks;
+  if (std::all_of(marks.begin(), marks.end(), [](std::int16_t mark) { return mark < 0; }))
+    marks.clear(); // -1: the source did not know which mark it was
+  out.has_index = !marks.empty();
   out.counts.pulses = ticks.size();
+  out.counts.wrapped = pulses.wraps;
   put_in_order(ticks, marks, out.counts);
   auto filled = SlotFiller(std::move(ticks), std::move(marks), per_turn).fill();
   out.counts.missing = filled.counts.missing;

@@ -205,11 +205,17 @@ RunUp describe(const Search& search, const std::vector<Trial>& tried, const Tria
   constexpr double kValleys = 10.0;
   const double gain = (without.border.rss - with.border.rss) / 4.0 / variance;
   out.p_growth = std::min(1.0, kValleys * tail_f(gain, 4.0, out.freedom));
+  // Above its natural speed a mount's whirl is a constant and a part that falls with speed squared:
+  // just what uneven marks and an axis out of plumb make. One that the record never ran below
+  // proves no unbalance.
+  const bool unseen = best.at.mount().wn < 1.05 * problem.slowest();
+  if (unseen)
+    out.p_growth = 1.0;
   out.mount = {hertz(best.at.mount().wn / kTwoPi), best.at.mount().z, 1.0, 1.0, false};
   if (weigh_mount(search, best, variance, out)) {
     out.mount.natural_spread = std::sqrt(out.of_mount.re_re);
     out.mount.damping_spread = std::sqrt(out.of_mount.im_im);
-    out.mount.found = out.p_growth < kSure && out.mount.natural_spread < kFoundNatural &&
+    out.mount.found = !unseen && out.p_growth < kSure && out.mount.natural_spread < kFoundNatural &&
                       out.mount.damping_spread < kFoundDamping;
   }
   out.model_spread = std::min(0.5, kOfCorner * std::pow(problem.sharpest_corner(), 2));
@@ -279,7 +285,9 @@ std::optional<RunUp> fit_run_up(const MarkedPulses& pulses, std::size_t stretch,
   const auto marks = static_cast<std::size_t>(pulses.marks_per_turn);
   if (marks < 2 || stretch >= pulses.stretches.size())
     return std::nullopt;
-  const TurnBasis basis(marks);
+  // Order 1 and the mean alone: cogging changes the other orders with speed, and no pattern that is
+  // the same at every speed would hold them.
+  const TurnBasis basis(marks, 3, 1);
   TurnSlots slots = whole_turns(pulses.stretches[stretch], marks);
   if (slots.turns(marks) < 2 * kLeastTurns)
     return std::nullopt;

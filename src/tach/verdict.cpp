@@ -77,16 +77,26 @@ Held by_angle(const Evidence& e, const SpinnerModel& m) {
           "once per turn"};
 }
 
-Judgement undecided(const Held& held, double limit, std::string_view which, Axes axes) {
-  if (axes == Axes::one)
+/// What would narrow the interval.
+std::string settle(const Evidence& evidence) {
+  if (!evidence.marks_aligned)
+    return "record with an index mark, run and baseline: which mark is which is not known";
+  if (!evidence.mount_known)
+    return "record the bare hub at the same speed as a baseline, begin the run slower, or give the "
+           "mount's natural speed in the machine file";
+  return "record for longer, or with more marks";
+}
+
+Judgement undecided(const Held& held, double limit, std::string_view which, const Evidence& e) {
+  if (e.figure.axes == Axes::one)
     return cannot_tell(seen(held) + " along one direction: with two marks the whole may be more",
                        "use three marks a turn or more");
   return cannot_tell(seen(held) + ": the interval reaches over the " + std::string(which) +
                          " limit of " + with_unit(limit, held.unit),
-                     "record for longer, or with more marks");
+                     settle(e));
 }
 
-Judgement against(const Held& held, Axes axes) {
+Judgement against(const Held& held, const Evidence& e) {
   if (held.stop && held.low > *held.stop)
     return {Verdict::stop,
             seen(held) + ", over the stop limit of " + with_unit(*held.stop, held.unit) +
@@ -94,17 +104,18 @@ Judgement against(const Held& held, Axes axes) {
             ""};
   // Without a watch limit the stop limit is the one to keep under.
   const double watch = held.watch.value_or(held.stop.value_or(0.0));
-  if (held.estimate > watch)
-    return {Verdict::watch,
-            seen(held) + ", over the " + (held.watch ? "watch" : "stop") + " limit of " +
-                with_unit(watch, held.unit) + ": check how the plate sits before the next coat",
-            ""};
-  if (held.high < watch && axes == Axes::both)
+  const std::string which = held.watch ? "watch" : "stop";
+  if (held.high < watch && e.figure.axes == Axes::both)
     return {Verdict::even,
-            seen(held) + ", under the " + (held.watch ? "watch" : "stop") + " limit of " +
-                with_unit(watch, held.unit),
+            seen(held) + ", under the " + which + " limit of " + with_unit(watch, held.unit), ""};
+  // A best guess among mounts that all fit is no estimate to act on.
+  const double estimate = e.mount_known && e.marks_aligned ? held.estimate : held.low;
+  if (estimate > watch)
+    return {Verdict::watch,
+            seen(held) + ", over the " + which + " limit of " + with_unit(watch, held.unit) +
+                ": check how the plate sits before the next coat",
             ""};
-  return undecided(held, watch, held.watch ? "watch" : "stop", axes);
+  return undecided(held, watch, which, e);
 }
 
 } // namespace
@@ -114,9 +125,9 @@ Judgement judge(const Evidence& evidence, const SpinnerModel& model) {
     return *blind;
   const FigureLimits& limits = model.limits;
   if (evidence.velocity && limits.any_velocity())
-    return against(by_velocity(evidence, model), evidence.figure.axes);
+    return against(by_velocity(evidence, model), evidence);
   if (limits.any_angle())
-    return against(by_angle(evidence, model), evidence.figure.axes);
+    return against(by_angle(evidence, model), evidence);
   if (limits.any_velocity())
     return cannot_tell("the limits are in mm/s, and the angle cannot be turned into it: mark "
                        "radius, masses and the mount's natural speed are not all known",

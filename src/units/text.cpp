@@ -31,6 +31,8 @@ WHIRLER_UNITS(Speed, "a speed", {"rpm", rpm}, {"krpm", [](double v) { return rpm
               {"Hz", turns_per_s}, {"rad/s", rad_per_s});
 WHIRLER_UNITS(Ramp, "a ramp", {"rpm/s", rpm_per_s}, {"rad/s2", rad_per_s2});
 WHIRLER_UNITS(Angle, "an angle", {"deg", degrees}, {"rad", radians}, {"mrad", milliradians});
+WHIRLER_UNITS(Velocity, "a velocity", {"mm/s", millimetres_per_s}, {"m/s", metres_per_s},
+              {"um/s", micrometres_per_s});
 WHIRLER_UNITS(Frequency, "a frequency", {"Hz", hertz});
 WHIRLER_UNITS(Length, "a length", {"um", micrometres}, {"µm", micrometres}, {"μm", micrometres},
               {"nm", nanometres}, {"mm", millimetres},
@@ -107,6 +109,7 @@ template Result<Duration> parse(std::string_view);
 template Result<Speed> parse(std::string_view);
 template Result<Ramp> parse(std::string_view);
 template Result<Angle> parse(std::string_view);
+template Result<Velocity> parse(std::string_view);
 template Result<Frequency> parse(std::string_view);
 template Result<Length> parse(std::string_view);
 template Result<Area> parse(std::string_view);

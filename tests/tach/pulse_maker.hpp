@@ -37,7 +37,8 @@ struct Motion {
     speed.push_back(rpm * kRpm);
     at_s.push_back(at_s.back() + dwell_s);
     speed.push_back(rpm * kRpm);
-    hunting_of = rpm * kRpm;
+    if (hunting_of == 0.0)
+      hunting_of = rpm * kRpm; // a loop hunts by a share of where it stands
     return *this;
   }
   [[nodiscard]] double end_s() const { return at_s.back(); }

@@ -14,7 +14,9 @@ namespace whirler::tach {
 struct PulseTrain {
   Duration tick;                   ///< length of one tick
   std::vector<std::int64_t> ticks; ///< one a pulse
-  std::vector<std::int16_t> marks; ///< which mark passed, 0..N-1, 0 the index; empty if unknown
+  /// Which mark passed, 0..N-1, 0 the index; -1 where not known, empty where none is.
+  std::vector<std::int16_t> marks;
+  std::size_t wraps = 0; ///< times that the counter began anew, all undone in `ticks`
 
   [[nodiscard]] std::size_t size() const { return ticks.size(); }
 };

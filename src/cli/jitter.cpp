@@ -1,0 +1,101 @@
+// `whirler jitter`: reads unbalance out of tach timing.
+#include "commands.hpp"
+#include "jitter_answer.hpp"
+#include "jitter_input.hpp"
+#include "parsed_option.hpp"
+
+#include <memory>
+
+namespace whirler::cli {
+namespace {
+
+constexpr const char* kExamples =
+    "Examples:\n"
+    "  whirler jitter 12                               a coat of the notebook\n"
+    "  whirler jitter 12 --baseline 9                  against coat 9, the bare hub's\n"
+    "  whirler jitter --pulses run.csv --marks 6 --baseline bare.csv --watch 0.3mrad\n"
+    "  whirler jitter --pulses run.csv --machine bench.json --tick 0.5us --tick-bits 16\n\n"
+    "A table has a header and a row a pulse: t_s, or ticks with --tick; and mark, 0 the index,\n"
+    "where it is known. The baseline is the bare hub at the same speed. Without one a run-up from\n"
+    "slow through the mount's natural speed tells the marks' pattern from the plate.\n"
+    "Exit status 6: the verdict is stop.";
+
+/// "0.5mrad" or "6.3mm/s" into the angle or the velocity.
+std::optional<Fault> read_limit(std::string_view text, std::optional<Angle>& angle,
+                                std::optional<Velocity>& velocity) {
+  const auto above_zero = [&](double value) -> std::optional<Fault> {
+    if (value > 0.0)
+      return std::nullopt;
+    return Fault{FaultKind::command_line, "'" + std::string(text) + "' is no limit", "",
+                 "write one above zero"};
+  };
+  if (const auto read = parse<Angle>(text)) {
+    angle = *read;
+    return above_zero(read->rad());
+  }
+  if (const auto read = parse<Velocity>(text)) {
+    velocity = *read;
+    return above_zero(read->m_per_s());
+  }
+  return Fault{FaultKind::command_line,
+               "'" + std::string(text) + "' is neither an angle nor a velocity", "",
+               "write it as 0.5mrad or 6.3mm/s"};
+}
+
+void add_options(CLI::App& command, JitterWords& words) {
+  command.add_option("coat", words.coat, "Number of a coat in the notebook")->type_name("COAT");
+  command.add_option("--pulses", words.pulses, "Table of pulses (CSV)")->type_name("FILE");
+  command
+      .add_option("--baseline", words.baseline,
+                  "The bare hub at the same speed: a table, or a coat's number")
+      ->type_name("FILE|COAT");
+  command.add_option("--marks", words.marks, "Marks a turn, 1 to 1024")->check(CLI::Range(1, 1024));
+  command.add_option("--machine", words.machine, "Machine file: marks, mount, masses, limits")
+      ->type_name("FILE");
+  command.add_option("--blank", words.blank, "Blank file: the plate's mass")->type_name("FILE");
+  add_quantity<Duration>(command, "--tick", words.tick, "Length of a timer tick, as 0.5us");
+  command.add_option("--tick-bits", words.tick_bits, "Width of the timer, 8 to 62: it wraps");
+  tach::FigureLimits& limits = words.limits;
+  add_parsed(command, "--watch", "Watch limit, in place of the machine's", "ANGLE|VELOCITY",
+             [&limits](std::string_view text) {
+               return read_limit(text, limits.watch_angle, limits.watch_velocity);
+             });
+  add_parsed(command, "--stop", "Stop limit, in place of the machine's", "ANGLE|VELOCITY",
+             [&limits](std::string_view text) {
+               return read_limit(text, limits.stop_angle, limits.stop_velocity);
+             });
+}
+
+int run_jitter(const Context& context, const JitterWords& words) {
+  FileLoader files(context);
+  const auto input = load_jitter(files, context.notebook, words);
+  if (!input)
+    return files.fail();
+  if (!input->ok())
+    return context.fail(input->fault());
+  const JitterInput& in = input->value();
+  auto analysis = tach::analyse(in.recording);
+  if (!analysis) {
+    Fault fault = analysis.fault();
+    fault.where = in.source + (fault.where == "tach pulses" ? "" : ", " + fault.where);
+    return context.fail(fault);
+  }
+  for (const std::string& line : jitter_lines(*analysis, in.recording.model))
+    context.say(line);
+  context.answer(jitter_json(*analysis, in.recording.model, in.source));
+  return analysis->judgement.verdict == tach::Verdict::stop ? kVerdictStop : kDone;
+}
+
+} // namespace
+
+void add_jitter(CLI::App& program, Context& context) {
+  auto words = std::make_shared<JitterWords>();
+  CLI::App* command =
+      program.add_subcommand("jitter", "Reads unbalance out of tach timing")->footer(kExamples);
+  add_options(*command, *words);
+  command->callback([&context, words] {
+    context.work = [&context, words] { return run_jitter(context, *words); };
+  });
+}
+
+} // namespace whirler::cli

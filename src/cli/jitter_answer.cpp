@@ -1,0 +1,152 @@
+#include "jitter_answer.hpp"
+
+#include "whirler/units/text.hpp"
+
+#include <cmath>
+
+namespace whirler::cli {
+namespace {
+
+using tach::Axes;
+using tach::PatternFrom;
+
+Json or_null(bool known, double value) { return known ? Json(value) : Json(nullptr); }
+
+Json vector_json(const tach::OnceVector& v) {
+  return {{"amplitude_mrad", v.amplitude().mrad()}, {"phase_deg", v.phase().deg()}};
+}
+
+Json once_per_turn(const tach::OrderOne& f) {
+  const bool seen = f.axes != Axes::none;
+  return {{"amplitude_mrad", or_null(seen, f.amplitude.mrad())},
+          {"phase_deg", f.phase ? Json(f.phase->deg()) : Json(nullptr)},
+          {"interval_mrad",
+           seen ? Json::array({f.interval.low.mrad(), f.interval.high.mrad()}) : Json(nullptr)},
+          {"noise_mrad", or_null(seen, f.pulse_noise.mrad())},
+          {"p_value", or_null(seen, f.p_value)}};
+}
+
+Json pulses_json(const tach::PulseCounts& c) {
+  return {{"count", c.pulses},
+          {"used", c.used},
+          {"missing", c.missing},
+          {"doubled", c.doubled},
+          {"out_of_order", c.out_of_order},
+          {"impossible", c.outliers},
+          {"counter_wraps", c.wrapped},
+          {"breaks", c.breaks}};
+}
+
+Json mount_json(const tach::RunUp& r) {
+  return {{"natural_hz", r.mount.natural.Hz()},
+          {"natural_spread", r.mount.natural_spread},
+          {"damping", r.mount.damping},
+          {"damping_spread", r.mount.damping_spread},
+          {"seen", r.mount.found},
+          {"far_above_mrad", r.far_above.amplitude().mrad()},
+          {"p_growth", r.p_growth}};
+}
+
+const char* pattern_word(PatternFrom from) {
+  switch (from) {
+  case PatternFrom::nothing:
+    return "nothing";
+  case PatternFrom::baseline:
+    return "baseline";
+  case PatternFrom::slow_running:
+    return "slow_running";
+  case PatternFrom::run_up:
+    return "run_up";
+  }
+  return "nothing";
+}
+
+} // namespace
+
+Json jitter_json(const tach::Analysis& a, const tach::SpinnerModel& model,
+                 const std::string& source) {
+  Json out{{"source", source},
+           {"once_per_turn", once_per_turn(a.figure)},
+           {"speed_rpm", a.figure.speed.rpm()},
+           {"marks_per_turn", model.marks_per_turn},
+           {"turns", a.figure.turns},
+           {"pattern_from", pattern_word(a.pattern_from)},
+           {"pattern", a.pattern ? vector_json(*a.pattern) : Json(nullptr)}};
+  out["velocity_mm_s"] = a.velocity ? Json{{"low", a.velocity->low.mm_per_s()},
+                                           {"estimate", a.velocity->estimate.mm_per_s()},
+                                           {"high", a.velocity->high.mm_per_s()}}
+                                    : Json(nullptr);
+  out["unbalance_g_mm"] = a.unbalance ? Json{{"low", a.unbalance->low.g_mm()},
+                                             {"estimate", a.unbalance->estimate.g_mm()},
+                                             {"high", a.unbalance->high.g_mm()}}
+                                      : Json(nullptr);
+  out["heavy_side_deg"] =
+      a.unbalance && a.unbalance->heavy_side ? Json(a.unbalance->heavy_side->deg()) : Json(nullptr);
+  out["mount"] = a.run_up ? mount_json(*a.run_up) : Json(nullptr);
+  out["verdict"] = std::string(tach::word(a.judgement.verdict));
+  out["reason"] = a.judgement.reason;
+  out["add"] = a.judgement.add;
+  out["pulses"] = pulses_json(a.figure.counts);
+  Json causes = Json::array();
+  for (const auto& finding : a.findings)
+    causes.push_back({{"cause", std::string(tach::word(finding.cause))},
+                      {"shows", finding.shows},
+                      {"next", finding.next}});
+  out["causes"] = causes;
+  return out;
+}
+
+namespace {
+
+std::string figure_line(const tach::OrderOne& f) {
+  std::string line = "Once per turn: " + number_text(f.amplitude.mrad()) +
+                     " mrad (95 %: " + number_text(f.interval.low.mrad()) + " to " +
+                     number_text(f.interval.high.mrad()) + ")";
+  if (f.phase)
+    line += " at " + number_text(f.phase->deg()) + " deg";
+  return line + "; chance by noise alone " + number_text(f.p_value, 2);
+}
+
+std::string verdict_words(tach::Verdict verdict) {
+  switch (verdict) {
+  case tach::Verdict::even:
+    return "EVEN";
+  case tach::Verdict::watch:
+    return "WATCH";
+  case tach::Verdict::stop:
+    return "STOP";
+  case tach::Verdict::cannot_tell:
+    break;
+  }
+  return "CANNOT TELL";
+}
+
+std::string unbalance_line(const tach::UnbalanceFigure& u) {
+  std::string line = "Unbalance: " + number_text(u.estimate.g_mm()) + " g mm (" +
+                     number_text(u.low.g_mm()) + " to " + number_text(u.high.g_mm()) + ")";
+  if (u.heavy_side)
+    line += ", heavy side " + number_text(u.heavy_side->deg()) +
+            " deg from the index mark, with the rotation";
+  return line;
+}
+
+} // namespace
+
+std::vector<std::string> jitter_lines(const tach::Analysis& a, const tach::SpinnerModel& model) {
+  std::vector<std::string> out;
+  out.push_back(verdict_words(a.judgement.verdict) + ": " + a.judgement.reason);
+  if (!a.judgement.add.empty())
+    out.push_back("To find out: " + a.judgement.add);
+  out.push_back("At " + number_text(a.figure.speed.rpm(), 4) + " rpm, " +
+                std::to_string(a.figure.turns) + " turns of " +
+                std::to_string(model.marks_per_turn) + " marks");
+  if (a.figure.axes != Axes::none)
+    out.push_back(figure_line(a.figure));
+  if (a.unbalance)
+    out.push_back(unbalance_line(*a.unbalance));
+  for (const auto& finding : a.findings)
+    out.push_back("- " + finding.shows + ": " + finding.next);
+  return out;
+}
+
+} // namespace whirler::cli

@@ -1,0 +1,178 @@
+#include "jitter_input.hpp"
+
+#include "run_order.hpp"
+#include "whirler/blank/properties.hpp"
+#include "whirler/notebook/notebook.hpp"
+
+#include <algorithm>
+#include <charconv>
+#include <filesystem>
+
+namespace whirler::cli {
+namespace {
+
+/// Pulses and what their source says of the machine; absent where it says nothing.
+struct Source {
+  tach::PulseTrain pulses;
+  std::optional<machine::Machine> machine;
+  std::optional<blank::Blank> blank;
+  std::optional<int> marks;
+  SpeedCurve asked;
+  std::string name;
+};
+
+std::optional<std::int64_t> coat_number(const std::string& text) {
+  std::int64_t number = 0;
+  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
+  const bool whole = error == std::errc{} && end == text.data() + text.size() && number > 0;
+  std::error_code ignored;
+  if (!whole || std::filesystem::exists(text, ignored))
+    return std::nullopt;
+  return number;
+}
+
+Result<notebook::Notebook> open_notebook(const std::string& named) {
+  if (!named.empty())
+    return notebook::Notebook::open_existing(named);
+  const auto path = notebook::default_path();
+  if (!path)
+    return path.fault();
+  return notebook::Notebook::open_existing(*path);
+}
+
+Result<Source> from_coat(const std::string& notebook_path, std::int64_t number) {
+  auto notebook = open_notebook(notebook_path);
+  if (!notebook)
+    return notebook.fault();
+  auto coat = notebook->coat(number);
+  if (!coat)
+    return coat.fault();
+  Source out;
+  out.name = "coat " + std::to_string(number);
+  out.pulses = std::move(coat->pulses);
+  out.pulses.tick = coat->start.tick;
+  if (coat->start.marks_per_turn > 0)
+    out.marks = coat->start.marks_per_turn;
+  for (const auto& file : coat->start.files) {
+    if (file.role == "machine")
+      if (auto read = files::read_machine(file.text, file.name))
+        out.machine = std::move(read).value();
+    if (file.role == "blank")
+      if (auto read = files::read_blank(file.text, file.name))
+        out.blank = std::move(read).value();
+  }
+  for (const auto& sample : coat->samples)
+    out.asked.push_back({sample.at, sample.target});
+  return out;
+}
+
+std::optional<Source> from_table(FileLoader& files, const std::string& path,
+                                 const JitterWords& words) {
+  files::PulsesFormat format;
+  format.tick = words.tick;
+  format.tick_bits = words.tick_bits;
+  auto loaded = files.load_pulses(path, format);
+  if (!loaded)
+    return std::nullopt;
+  Source out;
+  out.pulses = std::move(loaded->value);
+  out.name = path;
+  return out;
+}
+
+std::optional<Result<Source>> load_source(FileLoader& files, const std::string& notebook,
+                                          const std::string& path, std::optional<std::int64_t> coat,
+                                          const JitterWords& words) {
+  if (coat)
+    return from_coat(notebook, *coat);
+  auto table = from_table(files, path, words);
+  if (!table)
+    return std::nullopt;
+  return Result<Source>(std::move(*table));
+}
+
+std::optional<Fault> contradiction(const JitterWords& words) {
+  if (words.coat.has_value() == !words.pulses.empty())
+    return Fault{FaultKind::command_line, "neither or both of a coat's number and --pulses given",
+                 "", "give one of them"};
+  if (words.limits.any_velocity() && words.limits.any_angle())
+    return Fault{FaultKind::command_line, "--watch and --stop are in different kinds of unit", "",
+                 "give both in mrad, or both in mm/s"};
+  return std::nullopt;
+}
+
+/// Marks a turn by the words, the source and the machine, which must agree.
+Result<int> agreed_marks(const JitterWords& words, const Source& source) {
+  std::optional<int> marks;
+  for (const std::optional<int>& said :
+       {words.marks, source.marks,
+        source.machine ? std::optional(source.machine->tach.marks_per_turn) : std::nullopt}) {
+    if (marks && said && *marks != *said)
+      return input_fault(std::to_string(*marks) + " and " + std::to_string(*said) +
+                             " marks a turn are named",
+                         source.name, "make --marks and the machine file agree");
+    if (!marks)
+      marks = said;
+  }
+  if (!marks)
+    return Fault{FaultKind::command_line, "the number of marks a turn is not known", "",
+                 "give --marks, or --machine"};
+  return *marks;
+}
+
+Result<tach::SpinnerModel> model_of(const JitterWords& words, const Source& source) {
+  const auto marks = agreed_marks(words, source);
+  if (!marks)
+    return marks.fault();
+  std::optional<blank::Properties> plate;
+  if (source.blank) {
+    const auto properties = blank::properties(*source.blank);
+    if (!properties)
+      return properties.fault();
+    plate = *properties;
+  }
+  tach::SpinnerModel model;
+  if (source.machine)
+    model = spinner_model(*source.machine, plate);
+  model.marks_per_turn = *marks;
+  if (words.limits.any_angle() || words.limits.any_velocity())
+    model.limits = words.limits;
+  return model;
+}
+
+} // namespace
+
+std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::string& notebook,
+                                               const JitterWords& words) {
+  using Answer = std::optional<Result<JitterInput>>;
+  if (auto fault = contradiction(words))
+    return Answer(*fault);
+  auto run = load_source(files, notebook, words.pulses, words.coat, words);
+  std::optional<Result<Source>> bare;
+  if (!words.baseline.empty())
+    bare = load_source(files, notebook, words.baseline, coat_number(words.baseline), words);
+  if (!words.machine.empty())
+    if (auto machine = files.load<machine::Machine>(words.machine); machine && run && run->ok())
+      run->value().machine = std::move(machine->value);
+  if (!words.blank.empty())
+    if (auto blank = files.load<blank::Blank>(words.blank); blank && run && run->ok())
+      run->value().blank = std::move(blank->value);
+  if (!files.ok())
+    return std::nullopt;
+  for (const auto* source : {&run, &bare})
+    if (*source && !(*source)->ok())
+      return Answer((*source)->fault());
+  const auto model = model_of(words, run->value());
+  if (!model)
+    return Answer(model.fault());
+  JitterInput out;
+  out.source = run->value().name;
+  out.recording.model = *model;
+  out.recording.pulses = std::move(run->value().pulses);
+  out.recording.asked = std::move(run->value().asked);
+  if (bare)
+    out.recording.baseline = std::move(bare->value().pulses);
+  return Answer(std::move(out));
+}
+
+} // namespace whirler::cli

@@ -1,0 +1,34 @@
+// What `jitter` is asked to read: a stored coat or a table of pulses, the machine, the baseline.
+#pragma once
+
+#include "load.hpp"
+#include "whirler/tach/recording.hpp"
+
+#include <optional>
+#include <string>
+
+namespace whirler::cli {
+
+struct JitterWords {
+  std::optional<std::int64_t> coat;
+  std::string pulses;
+  std::string baseline; ///< a table, or the number of a coat of the bare hub
+  std::optional<int> marks;
+  std::string machine;
+  std::string blank;
+  std::optional<Duration> tick;
+  std::optional<int> tick_bits;
+  tach::FigureLimits limits; ///< in place of the machine's, where any is given
+};
+
+struct JitterInput {
+  tach::Recording recording;
+  std::string source; ///< for people: "coat 12", "pulses.csv"
+};
+
+/// Faults: command_line where the words do not go together; input for what the files and the
+/// notebook lack. None: mistakes in files, which `files` has kept.
+[[nodiscard]] std::optional<Result<JitterInput>>
+load_jitter(FileLoader& files, const std::string& notebook, const JitterWords& words);
+
+} // namespace whirler::cli

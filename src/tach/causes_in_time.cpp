@@ -1,0 +1,268 @@
+#include "causes_in_time.hpp"
+
+#include "statistics.hpp"
+#include "whirler/units/text.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace whirler::tach {
+namespace {
+
+constexpr double kTwoPi = 2.0 * std::numbers::pi;
+
+std::string mrad(double value) { return number_text(value * 1e3) + " mrad"; }
+
+/// Relative speed of each turn of the figure's stretch about a straight line.
+std::vector<double> speed_swings(const CauseSearch& s) {
+  const auto& knots = s.fit.rows.knots;
+  const std::size_t n = knots.size() - 1;
+  std::vector<double> out(n);
+  double mean = 0.0;
+  double slope = 0.0;
+  double norm = 0.0;
+  const double middle = 0.5 * static_cast<double>(n - 1);
+  for (std::size_t i = 0; i < n; ++i) {
+    out[i] = 1.0 / (knots[i + 1] - knots[i]);
+    mean += out[i] / static_cast<double>(n);
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    const double x = static_cast<double>(i) - middle;
+    slope += x * out[i];
+    norm += x * x;
+  }
+  for (std::size_t i = 0; i < n; ++i)
+    out[i] = (out[i] - mean - slope / norm * (static_cast<double>(i) - middle)) / mean;
+  return out;
+}
+
+struct Swing {
+  double share = 0.0;     ///< of the swings' mean square
+  double amplitude = 0.0; ///< relative
+  double a_turn = 0.0;    ///< cycles a turn
+};
+
+/// The strongest sinusoid among the turns' speeds, by Goertzel's recursion at each frequency.
+Swing strongest_swing(const std::vector<double>& swings) {
+  const std::size_t n = std::min<std::size_t>(swings.size(), 2048);
+  double power = 0.0;
+  for (std::size_t i = 0; i < n; ++i)
+    power += swings[i] * swings[i];
+  Swing best;
+  // Three cycles at least, or it may be a ramp; in steps of half a bin, up to a third of the turn's
+  // own frequency.
+  for (double cycles = 3.0; cycles < static_cast<double>(n) / 3.0; cycles += 0.5) {
+    const double angle = kTwoPi * cycles / static_cast<double>(n);
+    const double turn = 2.0 * std::cos(angle);
+    double one = 0.0;
+    double two = 0.0;
+    for (std::size_t i = 0; i < n; ++i) {
+      const double now = swings[i] + turn * one - two;
+      two = one;
+      one = now;
+    }
+    const double square = one * one + two * two - turn * one * two;
+    const double share = 2.0 * square / static_cast<double>(n) / std::max(power, 1e-300);
+    if (share > best.share)
+      best = {share, 2.0 * std::sqrt(square) / static_cast<double>(n),
+              cycles / static_cast<double>(n)};
+  }
+  return best;
+}
+
+} // namespace
+
+void ask_hunting(const CauseSearch& s, std::vector<Finding>& out) {
+  constexpr std::size_t kFewest = 30;
+  constexpr double kWorthSaying = 5e-4;
+  constexpr double kShare = 0.4;
+  if (s.fit.rows.turns() < kFewest)
+    return;
+  const Swing swing = strongest_swing(speed_swings(s));
+  if (swing.amplitude < kWorthSaying || swing.share < kShare)
+    return;
+  const double hertz_value = swing.a_turn * s.analysis.figure.speed.turns_per_s();
+  out.push_back({Cause::hunting,
+                 "the speed swings by " + number_text(100.0 * swing.amplitude, 2) + " % at " +
+                     number_text(hertz_value, 2) + " Hz, which is not locked to the turn",
+                 "no unbalance; tune the speed loop if the film shows it"});
+}
+
+namespace {
+
+/// The split of the blocks into before and after that differ most, by T^2.
+struct Jump {
+  double square = 0.0; ///< in units of the blocks' noise
+  OnceVector change;
+  double at = 0.0;    ///< share of the stretch
+  double share = 0.0; ///< of all that the blocks differ by beyond noise; a drift has 0.75
+};
+
+Jump largest_jump(const DwellFit& fit) {
+  const auto& blocks = fit.blocks;
+  const std::size_t n = blocks.size();
+  const double noise = fit.noise * fit.noise;
+  OnceVector sum;
+  OnceVector all;
+  double variance = 0.0;
+  for (const BlockVector& b : blocks) {
+    all = all + b.vector;
+    variance += b.covariance.largest() * noise / static_cast<double>(n);
+  }
+  Jump best;
+  for (std::size_t k = 1; k < n; ++k) {
+    sum = sum + blocks[k - 1].vector;
+    const double before = static_cast<double>(k);
+    const double after = static_cast<double>(n - k);
+    const OnceVector rest = all - sum;
+    const OnceVector change{rest.re / after - sum.re / before, rest.im / after - sum.im / before};
+    const double square =
+        std::pow(change.amplitude().rad(), 2) / (variance * (1.0 / before + 1.0 / after));
+    if (square > best.square)
+      best = {square, change, before / static_cast<double>(n), 0.0};
+  }
+  double scatter = 0.0;
+  for (const BlockVector& b : blocks) {
+    const OnceVector off =
+        b.vector - OnceVector{all.re / static_cast<double>(n), all.im / static_cast<double>(n)};
+    scatter += std::pow(off.amplitude().rad(), 2) / variance;
+  }
+  best.share = best.square / std::max(1.0, scatter - 2.0 * static_cast<double>(n - 2));
+  return best;
+}
+
+/// Thirds and halves of the turn, from six turns at a time as if they were one.
+struct SubMultiple {
+  int of = 0; ///< 2 or 3; 0 none
+  double amplitude = 0.0;
+};
+
+SubMultiple sub_multiple(const CauseSearch& s) {
+  constexpr std::size_t kTogether = 6; // order 2 of six turns is a third of a turn, 3 a half
+  constexpr std::size_t kFewest = 10;
+  const std::size_t marks = s.survey.basis->marks;
+  const std::size_t count = s.place.dwell.turns() / kTogether;
+  if (count < kFewest || marks * kTogether > static_cast<std::size_t>(4 * kMostMarks))
+    return {};
+  const TurnBasis basis(marks * kTogether);
+  const auto& part = s.survey.parts[s.place.part];
+  TurnSlots slots;
+  const auto begin =
+      part.slots.ticks.begin() + static_cast<std::ptrdiff_t>(s.place.dwell.from * marks);
+  slots.ticks.assign(begin, begin + static_cast<std::ptrdiff_t>(count * kTogether * marks + 1));
+  const DwellFit fit = fit_dwell(basis, slots, s.survey.marked.tick, 0, count);
+  const auto amplitude = [&](std::size_t order) {
+    return std::hypot(fit.solution.value[2 * order - 2], fit.solution.value[2 * order - 1]) /
+           basis.order_one_scale;
+  };
+  const double noise = fit.noise * std::sqrt(fit.solution.covariance(2, 2)) / basis.order_one_scale;
+  const double beside = std::max(amplitude(4), 2.0 * noise); // two thirds: nothing has that order
+  SubMultiple best;
+  for (const std::size_t order : {std::size_t{2}, std::size_t{3}}) {
+    const bool clear = amplitude(order) > 3.0 * beside && amplitude(order) > 3.0 * amplitude(1) &&
+                       amplitude(order) > 8.0 * noise;
+    if (clear && amplitude(order) > best.amplitude)
+      best = {order == 2 ? 3 : 2, amplitude(order)};
+  }
+  return best;
+}
+
+} // namespace
+
+void ask_loose(const CauseSearch& s, std::vector<Finding>& out) {
+  constexpr double kLeastJump = 1e-4; // rad
+  constexpr double kJumpShare = 0.87;
+  constexpr std::size_t kFewestBlocks = 8;
+  const std::string next = "stop and check the screw and what the plate sits on";
+  if (s.fit.blocks.size() >= kFewestBlocks && s.pattern.late.size() > 1) {
+    const Jump jump = largest_jump(s.fit);
+    const double freedom = 2.0 * static_cast<double>(s.fit.blocks.size() - 2);
+    const double splits = static_cast<double>(s.fit.blocks.size() - 1);
+    const double chance = splits * tail_f2(0.5 * jump.square, freedom);
+    const double size = jump.change.amplitude().rad();
+    if (chance < 1e-6 && size > kLeastJump && jump.share > kJumpShare) {
+      out.push_back({Cause::loose_plate,
+                     "the once-per-turn vector jumps by " + mrad(size) + " after " +
+                         number_text(100.0 * jump.at, 2) + " % of the stretch",
+                     next});
+      return;
+    }
+  }
+  const SubMultiple sub = sub_multiple(s);
+  if (sub.of > 0 && sub.amplitude > kLeastJump)
+    out.push_back({Cause::loose_plate,
+                   mrad(sub.amplitude) +
+                       (sub.of == 2 ? " every second turn" : " every third turn") +
+                       ": something rattles at a part of the turn's frequency",
+                   next});
+}
+
+namespace {
+
+/// Turns much slower than the figure's: the slowest dwell, or the slowest few turns of a ramp.
+std::optional<Place> slow_turns(const CauseSearch& s) {
+  constexpr double kSlower = 0.66;
+  constexpr std::size_t kTurns = 10;
+  const auto& part = s.survey.parts[s.place.part];
+  const double speed = s.place.dwell.speed;
+  std::optional<Place> best;
+  for (const Dwell& d : part.dwells)
+    if (d.speed < kSlower * speed && (!best || d.speed < best->dwell.speed))
+      best = Place{s.place.part, d};
+  if (best)
+    return best;
+  for (std::size_t from = 0; from + kTurns <= part.turns(); from += kTurns / 2) {
+    const double here =
+        kTwoPi * static_cast<double>(kTurns) / (part.begins[from + kTurns] - part.begins[from]);
+    if (here < kSlower * speed && (!best || here < best->dwell.speed))
+      best = Place{s.place.part, {from, from + kTurns, here}};
+  }
+  return best;
+}
+
+MarkPattern pattern_at(const CauseSearch& s, const Place& place) {
+  const TurnBasis& basis = *s.survey.basis;
+  DwellFit fit;
+  fit.rows = turn_rows(basis, s.survey.parts[place.part].slots, s.survey.marked.tick,
+                       place.dwell.from, place.dwell.to, Course::ramp);
+  Elimination elimination(basis, 0);
+  for (std::size_t i = 0; i < fit.rows.turns(); ++i)
+    elimination.add_turn(fit.rows.turn(i), fit.rows.speed[i] / fit.rows.speed[0],
+                         fit.rows.slope[i]);
+  const BorderNormal normal = elimination.border();
+  fit.solution = solve(normal);
+  fit.noise = std::sqrt(fit.solution.rss /
+                        std::max(1.0, normal.observations - static_cast<double>(normal.size)));
+  return pattern_of(fit, basis);
+}
+
+} // namespace
+
+bool cogging_can_be_told(const CauseSearch& search) {
+  return search.pattern.late.size() > 3 && slow_turns(search).has_value();
+}
+
+std::optional<Cogging> cogging_order(const CauseSearch& s) {
+  constexpr double kWorthSaying = 1e-4; // rad
+  constexpr double kSurely = 6.0;       // standard deviations
+  const auto place = slow_turns(s);
+  if (!place || s.pattern.late.size() < 4)
+    return std::nullopt;
+  const MarkPattern slow = pattern_at(s, *place);
+  const std::size_t n = slow.late.size();
+  const double sd = std::hypot(slow.sd, s.pattern.sd) * std::sqrt(2.0 / static_cast<double>(n));
+  std::optional<Cogging> best;
+  double largest = std::max(kWorthSaying, kSurely * sd);
+  for (std::size_t order = 2; 2 * order <= n; ++order) {
+    const auto a = order_of(slow, order);
+    const auto b = order_of(s.pattern, order);
+    if (std::abs(a - b) > largest && std::abs(a) > std::abs(b)) {
+      largest = std::abs(a - b);
+      best = Cogging{order, std::abs(a), std::abs(b), place->dwell.speed, s.place.dwell.speed};
+    }
+  }
+  return best;
+}
+
+} // namespace whirler::tach

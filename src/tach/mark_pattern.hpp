@@ -1,0 +1,28 @@
+// The marks' own pattern, mark by mark, and how the patterns of two records lie on each other.
+#pragma once
+
+#include "dwell_fit.hpp"
+
+#include <complex>
+#include <vector>
+
+namespace whirler::tach {
+
+struct MarkPattern {
+  std::vector<double> late; ///< rad, by mark; mean zero
+  double sd = 0.0;          ///< of each, rad
+};
+[[nodiscard]] MarkPattern pattern_of(const DwellFit& fit, const TurnBasis& basis);
+
+/// Vector of `order` (2 * order <= N) in the convention of D.
+[[nodiscard]] std::complex<double> order_of(const MarkPattern& pattern, std::size_t order);
+
+/// Shifts s for which mark k of `run` may be mark k + s of `base`: those that explain all orders
+/// but the first as well as the best one does. All of them for even marks, and for three.
+[[nodiscard]] std::vector<std::size_t> possible_shifts(const MarkPattern& run,
+                                                       const MarkPattern& base);
+
+/// The pattern is its own index: no turn of it by whole marks looks the same.
+[[nodiscard]] bool is_its_own_index(const MarkPattern& pattern);
+
+} // namespace whirler::tach

@@ -1,0 +1,285 @@
+#include "whirler/tach/recording.hpp"
+
+#include "cause_search.hpp"
+#include "mark_pattern.hpp"
+#include "mount_motion.hpp"
+#include "statistics.hpp"
+#include "survey.hpp"
+#include "trace.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+namespace whirler::tach {
+namespace {
+
+constexpr double kTwoPi = 2.0 * std::numbers::pi;
+
+double chance(OnceVector v, OnceCovariance c, double freedom, Axes axes) {
+  const double x = v.re.rad();
+  const double y = v.im.rad();
+  if (axes == Axes::one)
+    return tail_t_both(x / std::sqrt(c.re_re), freedom);
+  const double det = c.re_re * c.im_im - c.re_im * c.re_im;
+  if (!(det > 0.0))
+    return 1.0;
+  return tail_f2(0.5 * (c.im_im * x * x - 2.0 * c.re_im * x * y + c.re_re * y * y) / det, freedom);
+}
+
+OnceVector as_vector(Complex c) { return {radians(c.real()), radians(c.imag())}; }
+
+/// Everything about the stretch that the figure is taken from.
+struct Main {
+  Place place;
+  DwellFit fit;
+  MarkPattern pattern;
+  double freedom = 1.0;
+};
+
+double freedom_of(const DwellFit& fit) {
+  return fit.scatter > 1.0 ? fit.scatter_freedom : fit.degrees_of_freedom;
+}
+
+Main fit_main(Survey& survey, const Place& place) {
+  Main out{place, {}, {}, 1.0};
+  out.fit = fit_dwell(*survey.basis, survey.parts[place.part].slots, survey.marked.tick,
+                      place.dwell.from, place.dwell.to);
+  out.pattern = pattern_of(out.fit, *survey.basis);
+  out.freedom = freedom_of(out.fit);
+  return out;
+}
+
+/// Sets what follows from the vector and its covariance.
+void dress(OrderOne& figure, double freedom) {
+  figure.amplitude = figure.axes == Axes::one ? radians(std::abs(figure.vector.re.rad()))
+                                              : figure.vector.amplitude();
+  figure.interval = amplitude_interval(figure.vector, figure.covariance, freedom, figure.axes);
+  figure.p_value = chance(figure.vector, figure.covariance, freedom, figure.axes);
+  figure.phase = figure.axes == Axes::both ? std::optional(figure.vector.phase()) : std::nullopt;
+}
+
+/// The baseline's vector taken off, turned to each position that the marks leave possible.
+void take_off_baseline(Analysis& out, const Main& run, Survey& base, const Place& at,
+                       bool both_numbered, bool& aligned) {
+  const Main bare = fit_main(base, at);
+  const OrderOne bare_figure = figure_of(bare.fit, *base.basis);
+  std::vector<std::size_t> shifts{0};
+  if (!both_numbered)
+    shifts = possible_shifts(run.pattern, bare.pattern);
+  aligned = shifts.size() == 1;
+  const OnceVector whole = out.figure.vector;
+  const double freedom = std::min(run.freedom, bare.freedom);
+  out.figure.covariance = out.figure.covariance + bare_figure.covariance;
+  out.pattern_from = PatternFrom::baseline;
+  std::optional<OrderOne> first;
+  Angle mean;
+  for (const std::size_t shift : shifts) {
+    const double turn =
+        kTwoPi * static_cast<double>(shift) / static_cast<double>(base.basis->marks);
+    const Complex off =
+        Complex{bare_figure.vector.re.rad(), bare_figure.vector.im.rad()} * std::polar(1.0, -turn);
+    OrderOne figure = out.figure;
+    figure.vector = whole - as_vector(off);
+    dress(figure, freedom);
+    mean += figure.amplitude / static_cast<double>(shifts.size());
+    if (!first) {
+      first = figure;
+      out.pattern = as_vector(off);
+    }
+    first->interval.low = std::min(first->interval.low, figure.interval.low);
+    first->interval.high = std::max(first->interval.high, figure.interval.high);
+    first->p_value = std::max(first->p_value, figure.p_value);
+  }
+  out.figure = *first;
+  if (aligned)
+    return;
+  out.figure.amplitude = mean;
+  out.figure.phase.reset();
+  out.pattern.reset();
+}
+
+/// The unbalance's own part by the fit of all speeds.
+void take_whirl(Analysis& out, const RunUp& run_up) {
+  const Whirl whirl = run_up.whirl_at(out.figure.speed);
+  out.figure.vector = whirl.vector;
+  out.figure.covariance = whirl.covariance;
+  // The way through the natural speed shows both components even to two marks.
+  out.figure.amplitude = whirl.vector.amplitude();
+  out.figure.interval = whirl.interval;
+  out.figure.p_value = chance(whirl.vector, whirl.covariance, run_up.freedom, Axes::both);
+  if (out.figure.phase)
+    out.figure.phase = whirl.vector.phase();
+  if (!run_up.mount.found)
+    out.figure.p_value = std::max(out.figure.p_value, run_up.p_growth);
+  out.pattern = run_up.pattern;
+  out.pattern_from = run_up.mount.found ? PatternFrom::run_up : PatternFrom::slow_running;
+}
+
+/// Far whirl (rad) with its bounds: by the run-up where it has found the mount, else by the mount
+/// that the machine file names, over the dampings that it leaves open.
+struct FarWhirl {
+  double low;
+  double estimate;
+  double high;
+  double phase; ///< of K, rad
+};
+
+FarWhirl far_by_named_mount(const Analysis& out, const SpinnerModel& model) {
+  const double wn = kTwoPi * model.natural->Hz();
+  const double w = out.figure.speed.rad_per_s();
+  std::array<double, 5> dampings{0.06, 0.01, 0.03, 0.12, 0.3};
+  if (model.damping)
+    dampings.fill(std::clamp(*model.damping, 0.002, 0.7));
+  const Complex gain = steady_gain({wn, dampings[0]}, w);
+  const Complex d{out.figure.vector.re.rad(), out.figure.vector.im.rad()};
+  FarWhirl far{1e300, out.figure.amplitude.rad() / std::abs(gain), 0.0,
+               std::arg(d / std::conj(gain))};
+  for (const double z : dampings) {
+    const double size = std::abs(steady_gain({wn, z}, w));
+    far.low = std::min(far.low, out.figure.interval.low.rad() / size);
+    far.high = std::max(far.high, out.figure.interval.high.rad() / size);
+  }
+  return far;
+}
+
+FarWhirl far_by_run_up(const RunUp& r) {
+  FarWhirl far{1e300, r.far_above.amplitude().rad(), 0.0, r.far_above.phase().rad()};
+  const double model = r.model_spread * far.estimate;
+  for (const FittingMount& m : r.fitting) {
+    const double own = r.mount.found ? r.mount.natural_spread * far.estimate : 0.0;
+    OnceCovariance c = m.covariance;
+    c = c + OnceCovariance{model * model + own * own, 0.0, model * model + own * own};
+    const auto interval = amplitude_interval(m.far_above, c, r.freedom);
+    far.low = std::min(far.low, interval.low.rad());
+    far.high = std::max(far.high, interval.high.rad());
+  }
+  return far;
+}
+
+void weigh_unbalance(Analysis& out, const SpinnerModel& model) {
+  if (!model.mark_radius || !model.moving_mass || out.pattern_from == PatternFrom::nothing ||
+      out.figure.axes == Axes::none)
+    return;
+  const bool seen =
+      out.run_up && out.run_up->mount.found && out.pattern_from != PatternFrom::baseline;
+  if (!seen && !model.natural)
+    return;
+  const FarWhirl far = seen ? far_by_run_up(*out.run_up) : far_by_named_mount(out, model);
+  const double to_unbalance = model.moving_mass->kg() * model.mark_radius->m();
+  UnbalanceFigure u{kilogram_metres(far.low * to_unbalance),
+                    kilogram_metres(far.estimate * to_unbalance),
+                    kilogram_metres(far.high * to_unbalance), std::nullopt};
+  if (out.figure.phase) // arg K = -90 degrees - heavy side
+    u.heavy_side = radians(std::fmod(-0.25 * kTwoPi - far.phase + 2.0 * kTwoPi, kTwoPi));
+  out.unbalance = u;
+  if (!model.rotor_mass)
+    return;
+  const double to_velocity = out.figure.speed.rad_per_s() / model.rotor_mass->kg();
+  out.velocity = VelocityInterval{metres_per_s(u.low.kg_m() * to_velocity),
+                                  metres_per_s(u.estimate.kg_m() * to_velocity),
+                                  metres_per_s(u.high.kg_m() * to_velocity)};
+}
+
+/// Which mark is mark 0 is known by number, or by the first row and a pattern that tells the marks
+/// apart.
+bool angle_is_known(const Survey& survey, const Main& main) {
+  const Stretch& stretch = survey.marked.stretches[main.place.part];
+  return stretch.aligned && (survey.marked.has_index || is_its_own_index(main.pattern));
+}
+
+/// Without a dwell the record's fastest turns stand for it.
+Place without_dwell(const Survey& survey) {
+  Place out;
+  for (std::size_t p = 0; p < survey.parts.size(); ++p)
+    if (survey.parts[p].turns() > survey.parts[out.part].turns())
+      out.part = p;
+  const auto& begins = survey.parts[out.part].begins;
+  const std::size_t turns = begins.size() - 1;
+  std::size_t fastest = 0;
+  for (std::size_t i = 0; i < turns; ++i)
+    if (begins[i + 1] - begins[i] < begins[fastest + 1] - begins[fastest])
+      fastest = i;
+  const std::size_t reach = std::min<std::size_t>(turns, 2 * kLeastTurns);
+  const std::size_t half = reach / 2;
+  out.dwell.from = std::min(fastest > half ? fastest - half : 0, turns - reach);
+  out.dwell.to = out.dwell.from + reach;
+  out.dwell.speed =
+      kTwoPi * static_cast<double>(reach) / (begins[out.dwell.to] - begins[out.dwell.from]);
+  return out;
+}
+
+void note_counts(Analysis& out, const Survey& survey, const Main& main) {
+  out.figure.counts = survey.marked.counts;
+  out.figure.counts.outliers += main.fit.outliers;
+  out.figure.counts.used =
+      main.fit.rows.turns() * survey.basis->marks - main.fit.rows.filled.size();
+}
+
+void note_blocks(Analysis& out, const Main& main) {
+  for (const BlockVector& block : main.fit.blocks) {
+    const double variance = main.fit.noise * main.fit.noise;
+    out.blocks.push_back({block.vector - out.pattern.value_or(OnceVector{}),
+                          radians(std::sqrt(block.covariance.largest() * variance))});
+  }
+}
+
+} // namespace
+
+Result<Analysis> analyse(const Recording& recording) {
+  const SpinnerModel& model = recording.model;
+  auto survey = survey_of(recording.pulses, model.marks_per_turn);
+  if (!survey)
+    return survey.fault();
+  std::optional<Survey> base;
+  if (recording.baseline) {
+    auto read = survey_of(*recording.baseline, model.marks_per_turn);
+    if (!read)
+      return input_fault(read.fault().what, "tach pulses of the baseline", read.fault().next);
+    base = std::move(read).value();
+  }
+  std::optional<Place> place = base ? fastest_dwell(*survey, &*base) : std::nullopt;
+  const bool matched = place.has_value();
+  if (!place)
+    place = fastest_dwell(*survey);
+  const bool dwells = place.has_value();
+  if (!place)
+    place = without_dwell(*survey);
+
+  Analysis out;
+  const Main main = fit_main(*survey, *place);
+  out.figure = figure_of(main.fit, *survey->basis);
+  out.raw = out.figure.vector;
+  if (out.figure.axes != Axes::both || !angle_is_known(*survey, main))
+    out.figure.phase.reset();
+  note_counts(out, *survey, main);
+  if (out.figure.axes != Axes::none)
+    out.run_up = fit_run_up(survey->marked, place->part, model);
+  // Two marks show one component; only the turn through the natural speed shows the other.
+  if (out.run_up && out.figure.axes == Axes::one && !out.run_up->mount.found)
+    out.run_up.reset();
+  bool aligned = true;
+  const bool phase_known = out.figure.phase.has_value();
+  if (matched && dwells && out.figure.axes != Axes::none) {
+    const bool numbered = survey->marked.has_index && base->marked.has_index;
+    take_off_baseline(out, main, *base, *dwell_at(*base, place->dwell.speed), numbered, aligned);
+    if (!phase_known)
+      out.figure.phase.reset();
+  } else if (out.run_up) {
+    take_whirl(out, *out.run_up);
+  }
+  weigh_unbalance(out, model);
+  note_blocks(out, main);
+  Evidence evidence{out.figure, out.pattern_from, out.velocity, true, aligned};
+  evidence.mount_known = out.pattern_from != PatternFrom::slow_running;
+  out.judgement = judge(evidence, model);
+  if (base && !matched && out.pattern_from == PatternFrom::nothing &&
+      out.figure.axes != Axes::none && model.sensor_on == SensorOn::ground)
+    out.judgement.reason += "; the baseline was not run at this speed";
+  out.trace = trace_of(*survey);
+  out.findings = find_causes({recording, *survey, *place, main.fit, main.pattern, out});
+  return out;
+}
+
+} // namespace whirler::tach

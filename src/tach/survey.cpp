@@ -1,0 +1,92 @@
+#include "survey.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace whirler::tach {
+namespace {
+
+constexpr double kSameSpeed = 0.04;
+
+Survey::Part part_of(const Stretch& stretch, std::size_t marks, double tick_s) {
+  Survey::Part part;
+  part.slots = whole_turns(stretch, marks);
+  const std::size_t turns = part.slots.turns(marks);
+  if (turns == 0)
+    return part;
+  part.begins.resize(turns + 1);
+  for (std::size_t i = 0; i <= turns; ++i)
+    part.begins[i] =
+        static_cast<double>(part.slots.ticks[i * marks] - part.slots.ticks[0]) * tick_s;
+  part.dwells = find_dwells(part.begins);
+  return part;
+}
+
+double length_of(const Survey& survey, const Place& place) {
+  const auto& begins = survey.parts[place.part].begins;
+  return begins[place.dwell.to] - begins[place.dwell.from];
+}
+
+std::vector<Place> all_dwells(const Survey& survey) {
+  std::vector<Place> out;
+  for (std::size_t p = 0; p < survey.parts.size(); ++p)
+    for (const Dwell& dwell : survey.parts[p].dwells)
+      out.push_back({p, dwell});
+  return out;
+}
+
+} // namespace
+
+Result<Survey> survey_of(const PulseTrain& pulses, int marks_per_turn) {
+  auto marked = by_mark(pulses, marks_per_turn);
+  if (!marked)
+    return marked.fault();
+  Survey out;
+  out.marked = std::move(marked).value();
+  const auto marks = static_cast<std::size_t>(marks_per_turn);
+  out.basis = std::make_shared<const TurnBasis>(marks);
+  std::size_t longest = 0;
+  for (const Stretch& stretch : out.marked.stretches) {
+    out.parts.push_back(part_of(stretch, marks, pulses.tick.s()));
+    longest = std::max(longest, out.parts.back().turns());
+  }
+  if (longest < kLeastTurns)
+    return input_fault("only " + std::to_string(longest) + " whole turns in one piece",
+                       "tach pulses",
+                       "record 4 turns or more, and check the number of marks a turn");
+  return out;
+}
+
+std::optional<Place> fastest_dwell(const Survey& survey, const Survey* like) {
+  auto places = all_dwells(survey);
+  if (like != nullptr)
+    std::erase_if(places, [&](const Place& p) { return !dwell_at(*like, p.dwell.speed); });
+  double longest = 0.0;
+  for (const Place& place : places)
+    longest = std::max(longest, length_of(survey, place));
+  constexpr double kEnough = 1.0; // s
+  const double enough = std::min(kEnough, 0.4 * longest);
+  std::optional<Place> best;
+  for (const Place& place : places) {
+    if (length_of(survey, place) < enough)
+      continue;
+    // Of two at one speed the longer; a percent is no difference.
+    const bool faster = best && place.dwell.speed > 1.01 * best->dwell.speed;
+    const bool same = best && place.dwell.speed > best->dwell.speed / 1.01;
+    if (!best || faster || (same && length_of(survey, place) > length_of(survey, *best)))
+      best = place;
+  }
+  return best;
+}
+
+std::optional<Place> dwell_at(const Survey& survey, double speed) {
+  std::optional<Place> best;
+  for (const Place& place : all_dwells(survey)) {
+    const bool near = std::abs(place.dwell.speed - speed) <= kSameSpeed * speed;
+    if (near && (!best || length_of(survey, place) > length_of(survey, *best)))
+      best = place;
+  }
+  return best;
+}
+
+} // namespace whirler::tach
