@@ -17,7 +17,7 @@ int call(sunrealtype t, N_Vector y, N_Vector f, void* data) {
 }
 
 #ifdef SUN_COMM_NULL
-constexpr auto kNoMessages = SUN_COMM_NULL; // SUNDIALS 7
+const auto kNoMessages = SUN_COMM_NULL; // SUNDIALS 7; with MPI it hides a cast from a pointer
 #else
 constexpr void* kNoMessages = nullptr; // SUNDIALS 6
 #endif
