@@ -11,9 +11,13 @@ void add_balance(CLI::App& program, Context& context);
 void add_blank(CLI::App& program, Context& context);
 void add_calibrate(CLI::App& program, Context& context);
 void add_check(CLI::App& program, Context& context);
+void add_export(CLI::App& program, Context& context);
 void add_exposure(CLI::App& program, Context& context);
 void add_jitter(CLI::App& program, Context& context);
+void add_import(CLI::App& program, Context& context);
+void add_log(CLI::App& program, Context& context);
 void add_run(CLI::App& program, Context& context);
+void add_show(CLI::App& program, Context& context);
 void add_simulate(CLI::App& program, Context& context);
 void add_speed(CLI::App& program, Context& context);
 

@@ -42,13 +42,15 @@ std::optional<std::string> FileLoader::read_text(const std::string& path) {
   return std::nullopt;
 }
 
-int FileLoader::fail() const {
+int FileLoader::fail() const { return cli::fail(context_, faults_); }
+
+int fail(const Context& context, const std::vector<files::FileFault>& faults) {
   Json all = Json::array();
-  for (const files::FileFault& fault : faults_) {
+  for (const files::FileFault& fault : faults) {
     std::cerr << "whirler: " << files::to_text(fault) << '\n';
     all.push_back(to_json(fault));
   }
-  context_.answer({{"fault", to_json(files::to_fault(faults_))}, {"faults", std::move(all)}});
+  context.answer({{"fault", to_json(files::to_fault(faults))}, {"faults", std::move(all)}});
   return kInput;
 }
 

@@ -65,7 +65,7 @@ class FileLoader {
   }
   [[nodiscard]] bool ok() const { return faults_.empty(); }
   [[nodiscard]] const std::vector<files::FileFault>& faults() const { return faults_; }
-  /// Says every mistake and answers {"fault": the first, "faults": all}; gives kInput.
+  /// Says every mistake; the status of the command.
   [[nodiscard]] int fail() const;
 
  private:
@@ -96,6 +96,9 @@ std::optional<Loaded<T>> load(const Context& context, const std::string& path) {
     (void)files.fail();
   return loaded;
 }
+
+/// Says every mistake and answers {"fault": the first, "faults": all}; gives kInput.
+[[nodiscard]] int fail(const Context& context, const std::vector<files::FileFault>& faults);
 
 /// The JSON form of a file's mistake: file, line, column, pointer, found, allowed, next.
 [[nodiscard]] Json to_json(const files::FileFault& fault);

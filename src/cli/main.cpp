@@ -26,6 +26,10 @@ constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
     add_jitter,
     add_blank,
     add_balance,
+    add_log,
+    add_show,
+    add_export,
+    add_import,
     add_check,
     add_simulate,
 });

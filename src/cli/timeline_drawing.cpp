@@ -27,11 +27,21 @@ std::string ramp_text(const profile::Segment& segment) {
          " rpm/s";
 }
 
+Speed top_of(const SpeedCurve& curve) {
+  Speed top;
+  for (const SpeedPoint& point : curve)
+    top = std::max(top, point.speed);
+  return top;
+}
+
 } // namespace
 
-std::vector<std::string> drawing(const profile::Timeline& timeline) {
-  const Speed top = timeline.top_speed();
-  const Duration column = timeline.total() / static_cast<double>(kWidth);
+std::vector<std::string> drawing(const SpeedCurve& curve) {
+  const Speed top = top_of(curve);
+  if (!(top > Speed{}) || !(curve.back().at > Duration{}))
+    return {};
+  const Duration total = curve.back().at;
+  const Duration column = total / static_cast<double>(kWidth);
   std::vector<std::string> rows(kHeight);
   for (std::size_t row = 0; row < kHeight; ++row) {
     // A row is filled where the speed is over its middle.
@@ -39,15 +49,19 @@ std::vector<std::string> drawing(const profile::Timeline& timeline) {
     rows[row] = padded(row == 0 ? rpm_text(top) : "", kMargin) + "|";
     for (std::size_t i = 0; i < kWidth; ++i) {
       const Duration t = (static_cast<double>(i) + 0.5) * column;
-      rows[row] += profile::speed_at(timeline, t) >= level * top ? '#' : ' ';
+      rows[row] += speed_at(curve, t) >= level * top ? '#' : ' ';
     }
     rows[row].erase(rows[row].find_last_not_of(' ') + 1);
   }
-  const std::string end = seconds_text(timeline.total());
+  const std::string end = seconds_text(total);
   rows.push_back(padded("", kMargin) + "+" + std::string(kWidth, '-'));
   rows.push_back(padded("", kMargin) + padded("0 s", kWidth + 1 - std::min(kWidth, end.size())) +
                  end);
   return rows;
+}
+
+std::vector<std::string> drawing(const profile::Timeline& timeline) {
+  return drawing(timeline.curve);
 }
 
 std::vector<std::string> steps_in_words(const profile::Profile& profile,

@@ -11,6 +11,8 @@ namespace whirler::cli {
 
 /// Lines of the drawing: six rows of speed and a time axis, at most 79 characters wide.
 [[nodiscard]] std::vector<std::string> drawing(const profile::Timeline& timeline);
+/// The same of a speed as it was run, from 0 to its last knot. Empty where nothing turned.
+[[nodiscard]] std::vector<std::string> drawing(const SpeedCurve& curve);
 
 /// A line a step, the stop, and the time in all.
 [[nodiscard]] std::vector<std::string> steps_in_words(const profile::Profile& profile,

@@ -1,0 +1,197 @@
+#include "commands.hpp"
+#include "stored_coats.hpp"
+#include "text_table.hpp"
+#include "timeline_drawing.hpp"
+
+#include <algorithm>
+#include <iostream>
+#include <memory>
+
+namespace whirler::cli {
+namespace {
+
+using notebook::Coat;
+
+constexpr const char* kExamples =
+    "Examples:\n"
+    "  whirler show                       the newest coat\n"
+    "  whirler show 12                    coat 12: plan, speed as it ran, events, end\n"
+    "  whirler show 12 --file machine     the machine file as it was that day";
+
+struct ShowWords {
+  std::optional<std::int64_t> number;
+  std::string file;
+};
+
+SpeedCurve curve_of(const Coat& coat) {
+  SpeedCurve curve;
+  for (const notebook::Sample& sample : coat.samples)
+    curve.push_back({sample.at, sample.speed});
+  return curve;
+}
+
+Speed top_speed(const Coat& coat) {
+  Speed top;
+  for (const notebook::Sample& sample : coat.samples)
+    top = std::max(top, sample.speed);
+  return top;
+}
+
+std::uint64_t lost(const Coat& coat) {
+  std::uint64_t sum = 0;
+  for (const notebook::Gap& gap : coat.gaps)
+    sum += gap.lost;
+  return sum;
+}
+
+/// How long the record is: to rest where the coat ended, else to the last that was written.
+Duration length(const Coat& coat) {
+  if (coat.end)
+    return coat.end->length;
+  Duration last;
+  if (!coat.samples.empty())
+    last = coat.samples.back().at;
+  return coat.events.empty() ? last : std::max(last, coat.events.back().at);
+}
+
+std::string ended_text(const Coat& coat) {
+  if (!coat.end)
+    return coat.state == notebook::CoatState::running ? "running now" : "broken off";
+  return coat.end->outcome + (coat.end->cause.empty() ? "" : ": " + coat.end->cause);
+}
+
+std::string files_text(const Coat& coat) {
+  std::string text;
+  for (const notebook::KeptFile& file : coat.start.files)
+    text += (text.empty() ? "" : ", ") + file.role + " " + file.name;
+  return text;
+}
+
+std::vector<TextRow> facts(const Coat& coat) {
+  const auto& start = coat.start;
+  std::vector<TextRow> rows{
+      {"coat", std::to_string(coat.number) + (start.simulated ? " (simulated)" : "")},
+      {"ended", ended_text(coat)},
+      {"started", local_time(start.started)},
+      {"board", start.board},
+      {"side", start.side},
+      {"blank", start.blank},
+      {"resist", start.resist},
+      {"profile", start.profile},
+      {"machine", start.machine},
+      {"driver", start.driver},
+      {"files", files_text(coat)},
+      {"length", number_text(length(coat).s(), 4) + " s"},
+      {"top speed", number_text(top_speed(coat).rpm(), 4) + " rpm"},
+      {"pulses", std::to_string(coat.pulses.size()) + ", lost " + std::to_string(lost(coat))},
+      {"jitter", coat.end ? coat.end->verdict : ""}};
+  for (const std::string& caution : start.cautions)
+    rows.push_back({"caution", caution});
+  std::erase_if(rows, [](const TextRow& row) { return row[1].empty(); });
+  return rows;
+}
+
+void say_coat(const Context& context, const Coat& coat) {
+  for (const std::string& line : aligned(facts(coat)))
+    context.say(line);
+  for (const std::string& line : drawing(curve_of(coat)))
+    context.say(line);
+  std::vector<TextRow> events;
+  for (const notebook::Event& event : coat.events)
+    events.push_back({number_text(event.at.s(), 4) + " s", event.text});
+  for (const std::string& line : aligned(events))
+    context.say(line);
+}
+
+Json end_json(const Coat& coat) {
+  if (!coat.end)
+    return nullptr;
+  Json summary = Json::parse(coat.end->summary, nullptr, false);
+  if (summary.is_discarded())
+    summary = coat.end->summary;
+  return {{"outcome", coat.end->outcome},
+          {"cause", coat.end->cause},
+          {"verdict", coat.end->verdict},
+          {"summary", std::move(summary)}};
+}
+
+Json files_json(const Coat& coat) {
+  Json files = Json::array();
+  for (const notebook::KeptFile& file : coat.start.files)
+    files.push_back({{"role", file.role}, {"name", file.name}});
+  return files;
+}
+
+Json events_json(const Coat& coat) {
+  Json events = Json::array();
+  for (const notebook::Event& event : coat.events)
+    events.push_back({{"t_s", rounded(event.at.s())}, {"text", event.text}});
+  return events;
+}
+
+Json as_json(const Coat& coat) {
+  const auto& start = coat.start;
+  return {{"coat", coat.number},
+          {"uid", coat.uid},
+          {"state", notebook::state_word(coat.state)},
+          {"started", notebook::instant_text(start.started)},
+          {"board", start.board},
+          {"side", start.side},
+          {"profile", start.profile},
+          {"machine", start.machine},
+          {"resist", start.resist},
+          {"blank", start.blank},
+          {"simulated", start.simulated},
+          {"driver", start.driver},
+          {"marks_per_turn", start.marks_per_turn},
+          {"cautions", start.cautions},
+          {"files", files_json(coat)},
+          {"length_s", rounded(length(coat).s())},
+          {"top_speed_rpm", rounded(top_speed(coat).rpm())},
+          {"pulses", coat.pulses.size()},
+          {"pulses_lost", lost(coat)},
+          {"samples", coat.samples.size()},
+          {"events", events_json(coat)},
+          {"end", end_json(coat)}};
+}
+
+int show_file(const Context& context, const Coat& coat, const std::string& role) {
+  for (const notebook::KeptFile& file : coat.start.files)
+    if (file.role == role) {
+      context.answer({{"role", file.role}, {"name", file.name}, {"text", file.text}});
+      if (!context.json)
+        std::cout << file.text;
+      return kDone;
+    }
+  const std::string kept = files_text(coat);
+  return context.fail(
+      input_fault("coat " + std::to_string(coat.number) + " was run without a " + role + " file",
+                  "", kept.empty() ? "it kept no files" : "it kept: " + kept));
+}
+
+int show_coat(const Context& context, const ShowWords& words) {
+  const auto coat = stored_coat(context, words.number);
+  if (!coat)
+    return context.fail(coat.fault());
+  if (!words.file.empty())
+    return show_file(context, *coat, words.file);
+  say_coat(context, *coat);
+  context.answer(as_json(*coat));
+  return kDone;
+}
+
+} // namespace
+
+void add_show(CLI::App& program, Context& context) {
+  auto words = std::make_shared<ShowWords>();
+  CLI::App* command = program.add_subcommand("show", "One coat of the notebook")->footer(kExamples);
+  command->add_option("COAT", words->number,
+                      "Its number in the log; the newest where none is given");
+  command->add_option("--file", words->file, "Only this file as it was: profile, machine, …")
+      ->type_name("ROLE");
+  command->callback([&context, words] {
+    context.work = [&context, words] { return show_coat(context, *words); };
+  });
+}
+
+} // namespace whirler::cli

@@ -1,0 +1,154 @@
+// log, show, export and import on a notebook with a few made-up coats.
+#include "catch.hpp"
+#include "notebook/notebook_scene.hpp"
+#include "run_program.hpp"
+
+using namespace whirler::cli;
+using Catch::Matchers::ContainsSubstring;
+using whirler::seconds;
+
+namespace {
+
+namespace nb = whirler::notebook;
+
+/// Three coats: one whole, one of another board and day, one broken off.
+void fill(const std::string& path) {
+  auto notebook = nb::Notebook::open(path);
+  REQUIRE(notebook.ok());
+  nb::CoatStart start = a_start();
+  for (int i = 0; i < 3; ++i) {
+    auto writer = notebook->begin_coat(start);
+    REQUIRE(write_second(*writer, 0).ok());
+    if (i < 2)
+      REQUIRE(writer->finish(an_end(), seconds(1)).ok());
+    start.started.unix_ms += 3 * 86'400'000LL;
+    start.board = "vane, \"left\"";
+  }
+}
+
+std::string with_notebook(const TestFolder& folder, const std::string& words) {
+  return words + " --notebook " + folder.path("n.db");
+}
+
+} // namespace
+
+TEST_CASE("log: a table for people, JSON and CSV for programs, newest first") {
+  const TestFolder folder;
+  fill(folder.path("n.db"));
+  const auto text = run_program(with_notebook(folder, "log"));
+  CHECK(text.status == 0);
+  CHECK_THAT(text.out, ContainsSubstring("broken off"));
+  CHECK_THAT(text.out, ContainsSubstring("gauge 7"));
+  const auto coats = run_program(with_notebook(folder, "log --json")).json()["coats"];
+  REQUIRE(coats.size() == 3);
+  CHECK(coats[0]["coat"] == 3);
+  CHECK(coats[0]["state"] == "broken_off");
+  CHECK(coats[2]["outcome"] == "completed");
+  CHECK(coats[2]["verdict"] == "even");
+  CHECK(coats[2]["started"] == "2024-02-29T14:30:00.250Z");
+  const auto csv = run_program(with_notebook(folder, "log --csv"));
+  CHECK_THAT(csv.out, ContainsSubstring("coat,started,board,"));
+  CHECK_THAT(csv.out, ContainsSubstring("3,2024-03-06T14:30:00.250Z,\"vane, \"\"left\"\"\",top,"));
+}
+
+TEST_CASE("log: filters by name, verdict, day and number") {
+  const TestFolder folder;
+  fill(folder.path("n.db"));
+  const auto count = [&](const std::string& words) {
+    const auto said = run_program(with_notebook(folder, "log --json " + words));
+    CHECK(said.status == 0);
+    return said.json()["coats"].size();
+  };
+  CHECK(count("--board GAUGE") == 1);
+  CHECK(count("--resist amber") == 3);
+  CHECK(count("--resist grey") == 0);
+  CHECK(count("--verdict even") == 2);
+  CHECK(count("--since 2024-03-02") == 2);
+  CHECK(count("--before 2024-03-02") == 1);
+  CHECK(count("--since '2024-03-01 00:00' --before 2024-03-05T23:59") == 1);
+  CHECK(count("--last 2") == 2);
+  for (const char* bad : {"--since 2024-02-30", "--since yesterday", "--last 0", "--verdict good",
+                          "--before 2024-3-1", "--since 2024-03-01T25:00"}) {
+    CAPTURE(bad);
+    CHECK(run_program(with_notebook(folder, std::string("log ") + bad)).status == 2);
+  }
+}
+
+TEST_CASE("log: a new user's log is empty, a named notebook that is missing is a fault") {
+  const TestFolder folder;
+  setenv("XDG_DATA_HOME", folder.path("data").c_str(), 1);
+  unsetenv("WHIRLER_NOTEBOOK");
+  const auto fresh = run_program("log --json");
+  const auto show = run_program("show");
+  unsetenv("XDG_DATA_HOME");
+  CHECK(fresh.status == 0);
+  CHECK(fresh.json()["coats"].empty());
+  CHECK(show.status == 3);
+  CHECK_FALSE(std::filesystem::exists(folder.path("data"))); // looking makes nothing
+  CHECK(run_program("log --notebook " + folder.path("none.db")).status == 3);
+  CHECK(run_program("log --notebook " + folder.write("x.db", "no notebook at all")).status == 3);
+}
+
+TEST_CASE("show: a coat's plan, speed, events and end") {
+  const TestFolder folder;
+  fill(folder.path("n.db"));
+  const auto text = run_program(with_notebook(folder, "show 1"));
+  CHECK(text.status == 0);
+  for (const char* part : {"completed", "gauge 7", "Amber 25", "2000 rpm", "second 0",
+                           "solvent burns", "profile thin.json", "####"})
+    CHECK_THAT(text.out, ContainsSubstring(part));
+  const auto json = run_program(with_notebook(folder, "show 1 --json")).json();
+  CHECK(json["pulses"] == 200);
+  CHECK(json["end"]["summary"]["peak_error_rpm"] == 3.5);
+  CHECK(json["events"][0]["text"] == "second 0");
+  const auto newest = run_program(with_notebook(folder, "show --json")).json();
+  CHECK(newest["coat"] == 3);
+  CHECK(newest["end"].is_null());
+  CHECK(newest["state"] == "broken_off");
+  CHECK(run_program(with_notebook(folder, "show 99")).status == 3);
+}
+
+TEST_CASE("show: a file comes back as it was that day") {
+  const TestFolder folder;
+  fill(folder.path("n.db"));
+  const auto said = run_program(with_notebook(folder, "show 1 --file machine"));
+  CHECK(said.out == a_start().files[1].text);
+  const auto none = run_program(with_notebook(folder, "show 1 --file resist"));
+  CHECK(none.status == 3);
+  CHECK_THAT(none.err, ContainsSubstring("profile thin.json"));
+}
+
+TEST_CASE("export and import: into another notebook and out again, the same bytes") {
+  const TestFolder folder;
+  fill(folder.path("n.db"));
+  const std::string a = folder.path("a");
+  const std::string b = folder.path("b");
+  const std::string other = " --notebook " + folder.path("other.db");
+  REQUIRE(run_program(with_notebook(folder, "export 3 --output " + a)).status == 0);
+  const auto in = run_program("import --json " + a + "/coat.json" + other);
+  REQUIRE(in.status == 0);
+  CHECK(in.json()["coat"] == 1);
+  REQUIRE(run_program("export 1 --output " + b + other).status == 0);
+  for (const char* name : {"/coat.json", "/pulses.csv", "/samples.csv"}) {
+    const std::string text = folder.read(std::string("a") + name);
+    CHECK(text.size() > 30);
+    CHECK(text == folder.read(std::string("b") + name));
+  }
+  const auto twice = run_program("import " + a + other);
+  CHECK(twice.status == 3);
+  CHECK_THAT(twice.err, ContainsSubstring("already"));
+  CHECK(run_program(with_notebook(folder, "export 3 --output " + a)).status == 3); // not empty
+  CHECK(run_program(with_notebook(folder, "export 44 --output " + folder.path("c"))).status == 3);
+}
+
+TEST_CASE("import: mistakes in the files are named with line and column") {
+  const TestFolder folder;
+  fill(folder.path("n.db"));
+  REQUIRE(run_program(with_notebook(folder, "export 1 --output " + folder.path("a"))).status == 0);
+  folder.write("a/pulses.csv", "ticks,mark\n1,0\nx,1\n");
+  const auto said =
+      run_program("import --json " + folder.path("a") + " --notebook " + folder.path("o.db"));
+  CHECK(said.status == 3);
+  CHECK(said.json()["faults"][0]["line"] == 3);
+  CHECK(run_program("import " + folder.path("nowhere")).status == 3);
+}
