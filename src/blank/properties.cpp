@@ -57,6 +57,7 @@ Properties from_moments(const Blank& blank, const Hole& hole) {
   made.unbalance = kilogram_metres(made.undrilled_mass.kg() * made.hole_off.size().m());
   made.inertia = kg_m2(plate.polar * kg_mm2 * 1e-6);
   made.corner_radius = millimetres(farthest(blank.outline, axis));
+  made.nearest_edge = edge_distance(blank.outline, hole.at);
   made.drag_radius = millimetres(std::pow(2.0 * plate.polar / std::numbers::pi, 0.25));
   return made;
 }

@@ -87,7 +87,7 @@ Outcome check_hole(const Blank& blank, const Hole& hole, const std::string& name
   const Mm at = to_mm(hole.at);
   if (!std::isfinite(at.x) || !std::isfinite(at.y))
     return input_fault(name + " has no place", "blank", "give its centre in mm");
-  const double room = std::visit([&](const auto& s) { return room_at(s, at); }, blank.outline);
+  const double room = edge_distance(blank.outline, hole.at).mm();
   if (room > hole.diameter.mm() / 2.0)
     return Done{};
   return input_fault(name + " at " + place(hole.at) +
@@ -107,6 +107,11 @@ Outcome check_apart(const Hole& a, const std::string& a_name, const Hole& b,
 std::string other_name(std::size_t index) { return "hole " + std::to_string(index + 1); }
 
 } // namespace
+
+Length edge_distance(const Outline& outline, const Point& point) {
+  const Mm at = to_mm(point);
+  return millimetres(std::visit([&](const auto& s) { return room_at(s, at); }, outline));
+}
 
 Outcome check_outline(const Blank& blank) {
   if (const Outcome size = need_size(blank.thickness, "the thickness"); !size)

@@ -34,6 +34,10 @@ struct CoatReading {
   [[nodiscard]] Speed top_speed() const;
 };
 
+/// The curve with no more knots than it takes to stay within `tolerance` of it everywhere: a record
+/// of ten reports a second becomes a few dozen straight pieces for the film's integration.
+[[nodiscard]] SpeedCurve simplified(const SpeedCurve& curve, Speed tolerance);
+
 [[nodiscard]] CoatReading read_coat(const notebook::Coat& coat);
 
 } // namespace whirler::cli

@@ -30,6 +30,7 @@ constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
     add_show,
     add_export,
     add_import,
+    add_report,
     add_check,
     add_simulate,
 });

@@ -189,6 +189,16 @@ TEST_CASE("exact: other holes pull the balance point away from themselves") {
   CHECK(plate->hole_off.x.mm() > 0.0); // the hole lies right of the balance point
 }
 
+TEST_CASE("exact: the nearest edge is measured from the axis") {
+  Blank blank = bare_plate(100.0, 80.0, 1.6, g_per_cm3(1.85));
+  blank.hole.at = at_mm(7.0, -4.0);
+  CHECK(properties(blank)->nearest_edge.mm() == Approx(36.0).epsilon(1e-12));
+  blank.outline = Disc{millimetres(100.0)};
+  CHECK(properties(blank)->nearest_edge.mm() == Approx(50.0 - std::hypot(7.0, 4.0)));
+  blank.outline = polygon_mm({{-30, -30}, {40, -30}, {-30, 40}}); // its long side: x + y = 10
+  CHECK(properties(blank)->nearest_edge.mm() == Approx(7.0 / std::sqrt(2.0)).epsilon(1e-12));
+}
+
 TEST_CASE("exact: corner speed and energy of a 100 x 80 mm plate at 6000 rpm") {
   const auto plate = properties(bare_plate(100.0, 80.0, 1.6, g_per_cm3(1.85)));
   CHECK(plate->corner_radius.mm() == Approx(64.031).epsilon(1e-5)); // half of hypot(100, 80)

@@ -45,6 +45,7 @@ struct Properties {
   Unbalance unbalance;  ///< undrilled_mass times the size of hole_off
   Inertia inertia;      ///< about the axis
   Length corner_radius; ///< from the axis to the farthest point of the outline
+  Length nearest_edge;  ///< from the axis to the nearest point of the outline
   Length drag_radius;   ///< of the disc with the same second moment of area about the axis
 };
 

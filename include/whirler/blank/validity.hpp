@@ -15,4 +15,7 @@ namespace whirler::blank {
 /// hole that leaves the outline, touches its edge or meets another hole.
 [[nodiscard]] Outcome check_holes(const Blank& blank);
 
+/// From a point inside the outline to its edge; below zero for one outside. The outline is valid.
+[[nodiscard]] Length edge_distance(const Outline& outline, const Point& point);
+
 } // namespace whirler::blank

@@ -1,0 +1,196 @@
+#include "coat_page.hpp"
+
+#include "coat_reading.hpp"
+#include "whirler/balance/cures.hpp"
+#include "whirler/blank/air.hpp"
+#include "whirler/blank/direction.hpp"
+#include "whirler/report/coat_charts.hpp"
+#include "whirler/report/plate_drawing.hpp"
+#include "whirler/units/text.hpp"
+
+#include <algorithm>
+
+namespace whirler::cli {
+namespace {
+
+using report::Fact;
+using report::Headline;
+using report::Section;
+using report::Tone;
+
+std::string um(Length length) { return number_text(length.um()) + " \u00B5m"; }
+std::string mm(Length length) { return number_text(length.mm()) + " mm"; }
+std::string rpm_text(Speed speed) { return number_text(speed.rpm(), 4) + " rpm"; }
+std::string s_text(Duration time) { return number_text(time.s()) + " s"; }
+
+void add(std::vector<Fact>& facts, const std::string& name, const std::string& value) {
+  if (!value.empty())
+    facts.push_back({name, value});
+}
+
+/// An outcome's word as people say it.
+std::string spoken(std::string word) {
+  std::replace(word.begin(), word.end(), '_', ' ');
+  return word;
+}
+
+Headline run_headline(const notebook::Coat& coat) {
+  if (!coat.end)
+    return {Tone::stop, "Run",
+            coat.state == notebook::CoatState::running ? "still runs" : "broken off",
+            coat.state == notebook::CoatState::running
+                ? "This is what was recorded so far."
+                : "The program that recorded it died. What is here is complete up to its last "
+                  "second."};
+  if (coat.end->outcome == "completed")
+    return {Tone::good, "Run", "completed", coat.end->cause};
+  return {Tone::stop, "Run", "ended early: " + spoken(coat.end->outcome), coat.end->cause};
+}
+
+Headline vibration_headline(const notebook::Coat& coat) {
+  const std::string verdict = coat.end ? coat.end->verdict : "";
+  if (verdict == "even")
+    return {Tone::good, "Vibration", "even", ""};
+  if (verdict == "watch")
+    return {Tone::watch, "Vibration", "watch", "Centre the plate better before running faster."};
+  if (verdict == "stop")
+    return {Tone::stop, "Vibration", "stop",
+            "Do not run this plate so again: shift it, or balance it."};
+  return {Tone::unknown, "Vibration", "cannot tell", ""};
+}
+
+std::optional<Headline> film_headline(const CoatReading& reading) {
+  if (!reading.film)
+    return std::nullopt;
+  const FilmReading& film = *reading.film;
+  const std::string size =
+      um(film.dry.thickness) + " dry, " + um(film.dry.low) + " to " + um(film.dry.high) + " (95 %)";
+  if (film.result.is_set)
+    return Headline{Tone::good, "Film", "set", size + ", by the label and the speed that was run."};
+  return Headline{Tone::watch, "Film", "not set",
+                  size + ". It was still flowing when the plate stopped: spin longer."};
+}
+
+std::vector<std::string> cautions_of(const notebook::Coat& coat, const CoatReading& reading) {
+  std::vector<std::string> cautions = coat.start.cautions;
+  if (coat.start.simulated)
+    cautions.insert(cautions.begin(), "this was a simulation; nothing turned");
+  if (reading.film && reading.resist->dries())
+    cautions.emplace_back("solvent vapour burns: no sparks near, air drawn away, and the sheet of "
+                          "the liquid's maker read");
+  return cautions;
+}
+
+Section run_section(const notebook::Coat& coat, const CoatReading& reading) {
+  Section section{"The run", {}, {}, {}};
+  add(section.facts, "Profile", coat.start.profile);
+  add(section.facts, "Machine", coat.start.machine);
+  add(section.facts, "Driver", coat.start.driver);
+  if (!reading.run.empty()) {
+    add(section.facts, "Highest speed", rpm_text(reading.top_speed()));
+    add(section.facts, "Recorded", s_text(reading.run.back().at - reading.run.front().at));
+  }
+  if (coat.end)
+    add(section.facts, "From start to rest", s_text(coat.end->length));
+  add(section.facts, "Pulses", std::to_string(coat.pulses.size()));
+  if (reading.run.size() > 1) {
+    std::optional<Speed> limit;
+    if (reading.machine)
+      limit = reading.machine->limits.speed;
+    section.drawings.push_back(draw(report::speed_chart({reading.asked, reading.run, limit})));
+  }
+  return section;
+}
+
+Section events_section(const notebook::Coat& coat) {
+  Section section{"What happened", {}, {}, {}};
+  for (const notebook::Event& event : coat.events)
+    section.facts.push_back({number_text(event.at.s(), 4) + " s", event.text});
+  return section;
+}
+
+std::optional<Section> film_section(const CoatReading& reading) {
+  if (!reading.film)
+    return std::nullopt;
+  const film::ThinningResult& result = reading.film->result;
+  Section section{"The film", {}, {}, {}};
+  add(section.facts, "Resist", reading.resist->name);
+  add(section.facts, "Dry film",
+      um(reading.film->dry.thickness) + " (" + um(reading.film->dry.low) + " to " +
+          um(reading.film->dry.high) + ")");
+  if (result.dry.centre && result.dry.edge)
+    add(section.facts, "Centre, edge", um(*result.dry.centre) + ", " + um(*result.dry.edge));
+  if (result.set_time)
+    add(section.facts, "Set after", s_text(*result.set_time));
+  if (result.wet.mean)
+    add(section.facts, "Still wet at the end", um(*result.wet.mean));
+  section.lines = result.warnings;
+  section.lines.insert(section.lines.end(), result.unseen.begin(), result.unseen.end());
+  section.drawings.push_back(draw(report::film_chart(result.trace, reading.film->dry)));
+  if (reading.plate)
+    if (const auto chart =
+            report::radius_chart(result.dry, reading.plate->corner_radius, result.turbulent_from))
+      section.drawings.push_back(draw(*chart));
+  return section;
+}
+
+std::optional<Section> plate_section(const CoatReading& reading) {
+  if (!reading.plate)
+    return std::nullopt;
+  const blank::Properties& plate = *reading.plate;
+  const Speed top = reading.top_speed();
+  Section section{"The plate", {}, {}, {}};
+  add(section.facts, "Blank", reading.blank->name);
+  add(section.facts, "Mass", number_text(plate.mass.g()) + " g");
+  add(section.facts, "Unbalance by its drawing", number_text(plate.unbalance.g_mm()) + " g mm");
+  add(section.facts, "Centre of mass", mm(plate.offset.size()) + " off the axis");
+  add(section.facts, "Pull at the highest speed",
+      number_text(blank::unbalance_force(plate.unbalance, top).N()) + " N");
+  add(section.facts, "Energy", number_text(blank::energy(plate, top).J()) + " J");
+  add(section.facts, "Farthest point",
+      number_text(blank::corner_speed(plate, top).m_per_s()) + " m/s");
+  std::optional<Speed> shown;
+  if (top.rpm() > 0.0)
+    shown = top;
+  section.drawings.push_back(
+      draw(report::PlateDrawing{*reading.blank, plate, shown, std::nullopt}));
+  return section;
+}
+
+std::string below_title(const notebook::Coat& coat) {
+  std::string text = notebook::instant_text(coat.start.started);
+  if (!coat.start.board.empty())
+    text += ", board " + coat.start.board;
+  if (!coat.start.side.empty())
+    text += ", side " + coat.start.side;
+  return text;
+}
+
+template <class T>
+void push(std::vector<T>& list, std::optional<T> item) {
+  if (item)
+    list.push_back(std::move(*item));
+}
+
+} // namespace
+
+report::Page coat_page(const notebook::Coat& coat) {
+  const CoatReading reading = read_coat(coat);
+  report::Page page;
+  page.title = "Coat " + std::to_string(coat.number);
+  page.below_title = below_title(coat);
+  page.headlines = {run_headline(coat), vibration_headline(coat)};
+  push(page.headlines, film_headline(reading));
+  page.cautions = cautions_of(coat, reading);
+  page.sections.push_back(run_section(coat, reading));
+  push(page.sections, film_section(reading));
+  push(page.sections, plate_section(reading));
+  if (!coat.events.empty())
+    page.sections.push_back(events_section(coat));
+  if (!reading.notes.empty())
+    page.sections.push_back({"Not readable", reading.notes, {}, {}});
+  page.foot = "Coat " + coat.uid + ". Worked out from the record alone.";
+  return page;
+}
+
+} // namespace whirler::cli

@@ -1,0 +1,139 @@
+#include "../../src/cli/coat_page.hpp"
+#include "../../src/cli/coat_reading.hpp"
+#include "catch.hpp"
+#include "report/xml_check.hpp"
+#include "run_program.hpp"
+#include "whirler/notebook/notebook.hpp"
+
+#include <cmath>
+
+using namespace whirler;
+using namespace whirler::cli;
+using whirler::report::xml_fault;
+using Catch::Matchers::ContainsSubstring;
+
+namespace {
+
+constexpr auto kBlank = R"({"kind":"blank","format":1,"name":"Plate <A>",
+  "outline":{"rectangle_mm":[100,80]},"thickness_mm":1.6,"copper_um":[35,35],
+  "hole":{"diameter_mm":4.2,"at_mm":[0.6,-0.3]}})";
+constexpr auto kResist = R"({"kind":"resist","format":1,"name":"Thin positive",
+  "viscosity_mPa_s":25,"density_g_cm3":1.0,"solids_mass_fraction":0.36,
+  "solids_density_g_cm3":1.2,"solvent":"pgmea"})";
+
+/// 5 s at 500 rpm and 30 s at 3000 rpm, ten reports a second, hunting by 5 rpm.
+notebook::Coat two_step() {
+  notebook::Coat coat;
+  coat.number = 12;
+  coat.uid = "0123456789abcdef";
+  coat.state = notebook::CoatState::finished;
+  coat.start.started = {1714550000000};
+  coat.start.board = "B-7 & co";
+  coat.start.files = {{"blank", "b.json", kBlank}, {"resist", "r.json", kResist}};
+  for (int i = 0; i <= 420; ++i) {
+    const double t = 0.1 * i;
+    const double target = t < 5.0    ? std::min(500.0, 500.0 * t)
+                          : t < 7.5  ? 500.0 + 1000.0 * (t - 5.0)
+                          : t < 38.0 ? 3000.0
+                                     : std::max(0.0, 3000.0 - 1000.0 * (t - 38.0));
+    coat.samples.push_back({seconds(t), rpm(target > 0.0 ? target + 5.0 * std::sin(9.0 * t) : 0.0),
+                            rpm(target), seconds(t), 0.4, 0});
+  }
+  coat.events = {{seconds(0.0), "armed"}, {seconds(7.5), "dwell </td>"}};
+  coat.end = notebook::CoatEnd{"completed", "", "even", "", seconds(42.0)};
+  return coat;
+}
+
+std::string page_of(const notebook::Coat& coat) { return report::html(coat_page(coat)); }
+
+std::string after_doctype(const std::string& text) { return text.substr(text.find('\n') + 1); }
+
+} // namespace
+
+TEST_CASE("report: a coat's page is well-formed, says its verdicts first, and is the same again") {
+  const std::string page = page_of(two_step());
+  CHECK(xml_fault(after_doctype(page)).empty());
+  CHECK(page == page_of(two_step()));
+  const auto run = page.find("\xE2\x9C\x94 completed");
+  const auto even = page.find("\xE2\x9C\x94 even");
+  REQUIRE(run != std::string::npos);
+  REQUIRE(even != std::string::npos);
+  CHECK(even < page.find("<svg"));
+  for (const char* words : {"Coat 12", "B-7 &amp; co", "2024-05-01T07:53:20", "Thin positive",
+                            "Plate &lt;A&gt;", "dwell &lt;/td&gt;", "Film over time", "heavy side"})
+    CHECK_THAT(page, ContainsSubstring(words));
+}
+
+TEST_CASE("report: the film is worked out from the speed that was run") {
+  const CoatReading reading = read_coat(two_step());
+  REQUIRE(reading.film.has_value());
+  CHECK(reading.film->result.is_set);
+  CHECK(reading.film->dry.thickness.um() > 0.8);
+  CHECK(reading.film->dry.thickness.um() < 4.0);
+  notebook::Coat slower = two_step();
+  for (notebook::Sample& sample : slower.samples)
+    sample.speed = std::min(sample.speed, rpm(1500.0)); // asked as before
+  const CoatReading thicker = read_coat(slower);
+  REQUIRE(thicker.film.has_value());
+  CHECK(thicker.film->dry.thickness > 1.2 * reading.film->dry.thickness);
+}
+
+TEST_CASE("report: a record simplified to fewer knots is nowhere farther off than was allowed") {
+  const CoatReading reading = read_coat(two_step());
+  const SpeedCurve few = simplified(reading.run, rpm(9.0));
+  CHECK(few.size() < reading.run.size() / 4);
+  CHECK(few.front().at == reading.run.front().at);
+  CHECK(few.back().at == reading.run.back().at);
+  std::size_t k = 0;
+  for (const SpeedPoint& p : reading.run) {
+    while (k + 1 < few.size() - 1 && few[k + 1].at < p.at)
+      ++k;
+    const double share = (p.at - few[k].at) / (few[k + 1].at - few[k].at);
+    const double straight =
+        few[k].speed.rpm() + share * (few[k + 1].speed.rpm() - few[k].speed.rpm());
+    CHECK(std::abs(straight - p.speed.rpm()) < 9.0 + 1e-6);
+  }
+  CHECK(simplified({}, rpm(1.0)).empty());
+}
+
+TEST_CASE(
+    "report: a coat that broke off, is empty, or kept files of another time still has a page") {
+  notebook::Coat broken = two_step();
+  broken.end.reset();
+  broken.state = notebook::CoatState::broken_off;
+  CHECK_THAT(page_of(broken), ContainsSubstring("broken off"));
+  notebook::Coat empty;
+  CHECK(xml_fault(after_doctype(page_of(empty))).empty());
+  notebook::Coat old = two_step();
+  old.start.files[0].text = "{\"kind\":\"blank\",\"format\":99}";
+  const std::string page = page_of(old);
+  CHECK(xml_fault(after_doctype(page)).empty());
+  CHECK_THAT(page, ContainsSubstring("The kept blank cannot be read"));
+  CHECK_THAT(page, ContainsSubstring("Film over time"));
+  notebook::Coat stopped = two_step();
+  stopped.end->outcome = "tach_lost";
+  stopped.end->verdict = "cannot_tell";
+  CHECK_THAT(page_of(stopped), ContainsSubstring("ended early: tach lost"));
+}
+
+TEST_CASE("report: the command writes the page of a stored coat, the same bytes each time") {
+  const TestFolder folder;
+  const std::string book = folder.path("book.db");
+  std::int64_t number = 0;
+  {
+    auto notebook = notebook::Notebook::open(book);
+    REQUIRE(notebook.ok());
+    const auto added = notebook->add(two_step());
+    REQUIRE(added.ok());
+    number = *added;
+  }
+  const std::string words = "report " + std::to_string(number) + " --notebook " + book;
+  REQUIRE(run_program(words + " --output " + folder.path("a.html")).status == 0);
+  REQUIRE(run_program(words + " --json --output " + folder.path("b.html")).status == 0);
+  CHECK(folder.read("a.html") == folder.read("b.html"));
+  CHECK(xml_fault(after_doctype(folder.read("a.html"))).empty());
+  CHECK(run_program(words + " --output -").out == folder.read("a.html"));
+  CHECK(run_program("report 99 --notebook " + book).status == 3);
+  CHECK(run_program("report 1 --notebook " + folder.path("none.db")).status == 3);
+  CHECK(run_program("report x --notebook " + book).status == 2);
+}
