@@ -97,8 +97,9 @@ Solver ours(const Closures& closures, const Start& start, const std::vector<Piec
         films.push_back(finish(column, pieces, y, tolerance) ? Films{column.dry_m(y)} : Films{});
         continue;
       }
-      auto story = RadialRun<Closures>(closures, grid, {}, 0.0, tolerance)
-                       .run(pieces, {domed(grid, depth_m, start.dome), start.share});
+      RadialRun<Closures> run(closures, grid, {}, 0.0, tolerance);
+      run.forget_points();
+      auto story = run.run(pieces, {domed(grid, depth_m, start.dome), start.share});
       films.push_back(story ? std::move(story->dry_m) : Films{});
     }
     return films;
@@ -163,7 +164,7 @@ double time_us(const Tuned& t) {
 std::optional<Tuned> tune(const Solver& solver, const std::string& name, double wanted) {
   const auto exact = solver(1e-10);
   std::optional<Tuned> found;
-  for (double tolerance = 0.1; tolerance > 0.9e-9; tolerance /= std::sqrt(10.0)) {
+  for (double tolerance = 0.1; tolerance > 0.9e-9; tolerance /= std::pow(10.0, 0.25)) {
     const double error = worst_error(solver(tolerance), exact);
     if (error <= wanted && found)
       return found;

@@ -14,13 +14,25 @@ RadialGrid radial_grid(std::size_t cells, double radius_m, double hub_m) {
   return grid;
 }
 
-RadialGrid innermost_two(const RadialGrid& grid) {
-  RadialGrid two = grid;
-  two.faces.resize(2);
-  // The mean over all cells of what runs straight through the first two.
-  const double beyond = 0.5 * static_cast<double>(grid.size() - 1);
-  two.weight = {1.0 - beyond, beyond};
-  return two;
+double binomial(std::size_t i, std::size_t k) {
+  double value = 1.0;
+  for (std::size_t j = 0; j < k; ++j)
+    value *= (static_cast<double>(i) - static_cast<double>(j)) / static_cast<double>(j + 1);
+  return value;
+}
+
+RadialGrid innermost(const RadialGrid& grid, std::size_t kept) {
+  RadialGrid inner = grid;
+  inner.faces.resize(kept);
+  inner.weight.assign(kept, 0.0);
+  // The mean over all cells of the k-th difference's polynomial is (n over k + 1)/n; the k-th
+  // difference is made of the cells up to k with alternating binomials.
+  const auto n = static_cast<double>(grid.size());
+  for (std::size_t k = 0; k < kept; ++k)
+    for (std::size_t i = 0; i <= k; ++i)
+      inner.weight[i] +=
+          binomial(grid.size(), k + 1) / n * binomial(k, i) * ((k - i) % 2 == 0 ? 1.0 : -1.0);
+  return inner;
 }
 
 std::vector<double> domed(const RadialGrid& grid, double mean_m, double dome) {

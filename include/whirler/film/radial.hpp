@@ -45,23 +45,32 @@ struct RadialGrid {
 /// `cells` equal areas between a screw's edge at `hub_m` (0: none) and the rim at `radius_m`.
 [[nodiscard]] RadialGrid radial_grid(std::size_t cells, double radius_m, double hub_m = 0.0);
 
-/// The innermost two cells of a grid whose unevenness is the one mode that runs straight with xi:
-/// they follow themselves, and all others follow from them.
-[[nodiscard]] RadialGrid innermost_two(const RadialGrid& grid);
+/// The innermost `kept` cells of a grid. Nothing flows inward, so they are a film of their own;
+/// where the film over all cells is a polynomial of the cell's number, of a degree under `kept`,
+/// the others follow from them (Newton's forward differences), and the weights are those of that
+/// polynomial.
+[[nodiscard]] RadialGrid innermost(const RadialGrid& grid, std::size_t kept);
 
-/// System of the stepper: y = (u_1, w_1.., u_2, .., T, ln a^2).
-template <class Closures, class Flow = NewtonFlow>
+/// i over k: the weight of the k-th forward difference at i cells from the innermost.
+[[nodiscard]] double binomial(std::size_t i, std::size_t k);
+
+/// Whether the cells stand still on the plate, or spread with a puddle's front.
+enum class Frame { plate, puddle };
+
+/// System of the stepper: y = (u_1, w_1.., u_2, .., T), and ln a^2 in a puddle's frame.
+template <class Closures, class Flow = NewtonFlow, Frame kFrame = Frame::plate>
 class Radial {
  public:
   static constexpr std::size_t kSolvents = Closures::kSolvents;
   static constexpr std::size_t kBlock = kSolvents + 1;
-  static constexpr std::size_t kBorders = 2; // T, kappa
+  static constexpr bool kMoving = kFrame == Frame::puddle;
+  static constexpr std::size_t kBorders = kMoving ? 2 : 1; // T, kappa
   using State = std::vector<double>;
 
-  Radial(const Closures& closures, RadialGrid grid, Flow flow = {}, bool moving = false)
-      : closures_(closures), grid_(std::move(grid)), flow_(flow), moving_(moving) {
+  Radial(const Closures& closures, RadialGrid grid, Flow flow = {})
+      : closures_(closures), grid_(std::move(grid)), flow_(flow) {
     blocks_.cells.resize(grid_.size());
-    blocks_.moving = {true, false};
+    blocks_.moving[0] = true;
     air_factor_.assign(grid_.size(), {});
     places_.resize(grid_.size());
   }
@@ -94,7 +103,7 @@ class Radial {
     const double omega = std::abs(piece_.omega(t));
     const auto c = closures_.at(omega, y[heat_at()]);
     meet_air(omega);
-    const double kappa = moving_ ? front_speed(y, c, omega) : 0.0;
+    const double kappa = kMoving ? front_speed(y, c, omega) : 0.0;
     double in = 0.0, taken = 0.0, stored = closures_.store.plate;
     std::array<double, kSolvents> w_in{};
     for (std::size_t i = 0; i < cells(); ++i) {
@@ -116,7 +125,8 @@ class Radial {
     }
     f[heat_at()] =
         kSolvents > 0 ? (c.heat * (closures_.store.air_K - y[heat_at()]) - taken) / stored : 0.0;
-    f[front_at()] = 2.0 * kappa;
+    if constexpr (kMoving)
+      f[front_at()] = 2.0 * kappa;
   }
 
   void linearise(double t, const State& y, State& f, State& f_t);
@@ -126,12 +136,16 @@ class Radial {
   }
 
   void solve(State& b) const {
-    // kappa is a border without a derivative of its own: its place is lent by ln a^2, which
-    // nothing depends on and which then follows from kappa.
-    const double front = b[front_at()];
-    b[front_at()] = 0.0;
-    blocks_.solve(b);
-    b[front_at()] = moving_ ? (front + 2.0 * b[front_at()]) / shift_ : front / shift_;
+    if constexpr (!kMoving) {
+      blocks_.solve(b);
+    } else {
+      // kappa is a border without a derivative of its own: its place is lent by ln a^2, which
+      // nothing depends on and which then follows from kappa.
+      const double front = b[front_at()];
+      b[front_at()] = 0.0;
+      blocks_.solve(b);
+      b[front_at()] = (front + 2.0 * b[front_at()]) / shift_;
+    }
   }
 
   /// The step's error as a share of the film's thickness, in the worst cell.
@@ -206,7 +220,6 @@ class Radial {
   Closures closures_;
   RadialGrid grid_;
   Flow flow_;
-  bool moving_;
   bool turbulent_ = false;
   double air_m2_s_ = 0.0;
   double shift_ = 1.0;

@@ -57,7 +57,8 @@ struct CellBlocks {
   std::array<std::array<double, B>, M> row{};    // R
 };
 
-/// M is at least 1; a border without use has zero column and row and 1 in Q.
+/// One pass outward a solve, one back: the blocks follow each other in a chain of dependent
+/// multiplications, so whatever else is to be summed goes into the same pass and costs nothing.
 template <std::size_t B, std::size_t M>
 class BorderedBlocks {
  public:
@@ -66,35 +67,56 @@ class BorderedBlocks {
   std::array<bool, M> moving{}; // whether s stands in Q's diagonal: a border with a time derivative
 
   void factor(double s) {
-    const std::size_t n = cells.size();
-    reduced_.resize(n);
-    for (std::size_t i = 0; i < n; ++i) {
-      Block<B> a = cells[i].own;
+    reduced_.resize(cells.size());
+    Block<M> q = corner;
+    for (std::size_t k = 0; k < M; ++k)
+      q[k][k] += moving[k] ? s : 0.0;
+    std::array<std::array<double, B>, M> column{};
+    for (std::size_t i = 0; i < cells.size(); ++i) {
+      const CellBlocks<B, M>& cell = cells[i];
+      Reduced& reduced = reduced_[i];
+      Block<B> a;
       for (std::size_t r = 0; r < B; ++r)
         for (std::size_t c = 0; c < B; ++c)
-          a[r][c] = (r == c ? s : 0.0) - a[r][c];
-      reduced_[i].own = inverse_of<B>(a);
-      multiply(reduced_[i].own, cells[i].inner, reduced_[i].inner);
+          a[r][c] = (r == c ? s : 0.0) - cell.own[r][c];
+      reduced.own = inverse_of<B>(a);
+      reduced.inner = product(reduced.own, cell.inner);
+      for (std::size_t k = 0; k < M; ++k) {
+        column[k] = step(reduced, cell.column[k].data(), column[k]);
+        reduced.column[k] = column[k];
+        for (std::size_t l = 0; l < M; ++l)
+          for (std::size_t r = 0; r < B; ++r)
+            q[l][k] -= cell.row[l][r] * column[k][r];
+      }
     }
-    factor_border(s);
+    schur_ = inverse_of<M>(q);
   }
 
   /// x: n blocks of B, then M border values.
   void solve(std::span<double> x) const {
     const std::size_t n = cells.size();
-    sweep(x);
     std::array<double, M> border{};
     for (std::size_t k = 0; k < M; ++k)
-      border[k] = x[n * B + k] + along(cells, k, x);
-    for (std::size_t k = 0; k < M; ++k) {
-      double value = 0.0;
-      for (std::size_t l = 0; l < M; ++l)
-        value += schur_[k][l] * border[l];
-      x[n * B + k] = value;
-      for (std::size_t i = 0; i < n; ++i)
-        for (std::size_t r = 0; r < B; ++r)
-          x[i * B + r] += value * reduced_[i].column[k][r];
+      border[k] = x[n * B + k];
+    std::array<double, B> before{};
+    for (std::size_t i = 0; i < n; ++i) {
+      before = step(reduced_[i], &x[i * B], before);
+      for (std::size_t r = 0; r < B; ++r) {
+        x[i * B + r] = before[r];
+        for (std::size_t k = 0; k < M; ++k)
+          border[k] += cells[i].row[k][r] * before[r];
+      }
     }
+    std::array<double, M> value{};
+    for (std::size_t k = 0; k < M; ++k) {
+      for (std::size_t l = 0; l < M; ++l)
+        value[k] += schur_[k][l] * border[l];
+      x[n * B + k] = value[k];
+    }
+    for (std::size_t i = 0; i < n; ++i)
+      for (std::size_t k = 0; k < M; ++k)
+        for (std::size_t r = 0; r < B; ++r)
+          x[i * B + r] += value[k] * reduced_[i].column[k][r];
   }
 
  private:
@@ -104,60 +126,29 @@ class BorderedBlocks {
     std::array<std::array<double, B>, M> column{}; // the solved border columns
   };
 
-  static void multiply(const Block<B>& a, const Block<B>& b, Block<B>& out) {
+  static Block<B> product(const Block<B>& a, const Block<B>& b) {
+    Block<B> out{};
     for (std::size_t r = 0; r < B; ++r)
-      for (std::size_t c = 0; c < B; ++c) {
-        out[r][c] = 0.0;
+      for (std::size_t c = 0; c < B; ++c)
         for (std::size_t k = 0; k < B; ++k)
           out[r][c] += a[r][k] * b[k][c];
-      }
+    return out;
   }
 
-  /// Outward: x_i = (s - D_i)^-1 b_i + (s - D_i)^-1 L_i x_(i-1).
-  void sweep(std::span<double> x) const {
-    std::array<double, B> before{};
-    for (std::size_t i = 0; i < cells.size(); ++i) {
-      std::array<double, B> now{};
-      for (std::size_t r = 0; r < B; ++r)
-        for (std::size_t c = 0; c < B; ++c)
-          now[r] += reduced_[i].own[r][c] * x[i * B + c] + reduced_[i].inner[r][c] * before[c];
-      for (std::size_t r = 0; r < B; ++r)
-        x[i * B + r] = now[r];
-      before = now;
-    }
-  }
-
-  static double along(const std::vector<CellBlocks<B, M>>& cells, std::size_t k,
-                      std::span<const double> x) {
-    double sum = 0.0;
-    for (std::size_t i = 0; i < cells.size(); ++i)
-      for (std::size_t r = 0; r < B; ++r)
-        sum += cells[i].row[k][r] * x[i * B + r];
-    return sum;
-  }
-
-  void factor_border(double s) {
-    const std::size_t n = cells.size();
-    scratch_.resize(n * B);
-    Block<M> q = corner;
-    for (std::size_t k = 0; k < M; ++k) {
-      for (std::size_t i = 0; i < n; ++i)
-        for (std::size_t r = 0; r < B; ++r)
-          scratch_[i * B + r] = cells[i].column[k][r];
-      sweep(scratch_);
-      for (std::size_t i = 0; i < n; ++i)
-        for (std::size_t r = 0; r < B; ++r)
-          reduced_[i].column[k][r] = scratch_[i * B + r];
-      for (std::size_t l = 0; l < M; ++l)
-        q[l][k] -= along(cells, l, scratch_);
-      if (moving[k])
-        q[k][k] += s;
-    }
-    schur_ = inverse_of<M>(q);
+  /// x_i = (s - D_i)^-1 b_i + (s - D_i)^-1 L_i x_(i-1).
+  static std::array<double, B> step(const Reduced& reduced, const double* b,
+                                    const std::array<double, B>& before) {
+    std::array<double, B> now{};
+    for (std::size_t r = 0; r < B; ++r)
+      for (std::size_t c = 0; c < B; ++c)
+        now[r] += reduced.own[r][c] * b[c];
+    for (std::size_t r = 0; r < B; ++r)
+      for (std::size_t c = 0; c < B; ++c)
+        now[r] += reduced.inner[r][c] * before[c];
+    return now;
   }
 
   std::vector<Reduced> reduced_;
-  std::vector<double> scratch_;
   Block<M> schur_{};
 };
 

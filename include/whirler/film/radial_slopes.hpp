@@ -5,9 +5,9 @@
 
 namespace whirler::film::thinning {
 
-template <class Closures, class Flow>
-void Radial<Closures, Flow>::look_at_places(const State& y, const Moment<kSolvents>& c,
-                                            double omega) {
+template <class Closures, class Flow, Frame kFrame>
+void Radial<Closures, Flow, kFrame>::look_at_places(const State& y, const Moment<kSolvents>& c,
+                                                    double omega) {
   for (std::size_t i = 0; i < cells(); ++i) {
     const auto w = solvents(y, i);
     PlaceSlopes<kSolvents>& s = places_[i].slopes;
@@ -23,9 +23,9 @@ void Radial<Closures, Flow>::look_at_places(const State& y, const Moment<kSolven
   }
 }
 
-template <class Closures, class Flow>
-void Radial<Closures, Flow>::stir_slopes(std::size_t i, double omega,
-                                         PlaceSlopes<kSolvents>& s) const {
+template <class Closures, class Flow, Frame kFrame>
+void Radial<Closures, Flow, kFrame>::stir_slopes(std::size_t i, double omega,
+                                                 PlaceSlopes<kSolvents>& s) const {
   const Turbulence air = air_factor_[i];
   for (std::size_t k = 0; k < kSolvents; ++k) {
     s.e.by_omega[k] = air.factor * (s.e.by_omega[k] + air.power * s.e.e[k] / omega);
@@ -39,21 +39,23 @@ void Radial<Closures, Flow>::stir_slopes(std::size_t i, double omega,
   stir(i, s.rates);
 }
 
-template <class Closures, class Flow>
-void Radial<Closures, Flow>::linearise(double t, const State& y, State& f, State& f_t) {
+template <class Closures, class Flow, Frame kFrame>
+void Radial<Closures, Flow, kFrame>::linearise(double t, const State& y, State& f, State& f_t) {
   const double omega = std::abs(piece_.omega(t));
   const auto c = closures_.at(omega, y[heat_at()]);
   meet_air(omega);
   look_at_places(y, c, omega);
-  const double kappa = moving_ ? front_speed(y, c, omega) : 0.0;
+  const double kappa = kMoving ? front_speed(y, c, omega) : 0.0;
   const double kappa_t = omega > 0.0 ? 2.0 * kappa * piece_.slope / omega : 0.0;
   Inflow inflow;
   std::array<double, kSolvents> w_in{};
   for (std::size_t i = 0; i < cells(); ++i) {
     Crossing& x = places_[i].crossing;
     const double u = y[i * kBlock];
-    x.out -= grid_.faces[i] * kappa * u;
-    x.by_u -= grid_.faces[i] * kappa;
+    if constexpr (kMoving) {
+      x.out -= grid_.faces[i] * kappa * u;
+      x.by_u -= grid_.faces[i] * kappa;
+    }
     solids_row(i, u, kappa, inflow, f);
     solvent_rows(i, y, inflow, w_in, f);
     time_rows(i, y, inflow, w_in, kappa_t, f_t);
@@ -61,14 +63,16 @@ void Radial<Closures, Flow>::linearise(double t, const State& y, State& f, State
     w_in = solvents(y, i);
   }
   heat_rows(y, c, f, f_t);
-  front_rows(y, kappa);
-  f[front_at()] = 2.0 * kappa;
-  f_t[front_at()] = 2.0 * kappa_t;
+  if constexpr (kMoving) {
+    front_rows(y, kappa);
+    f[front_at()] = 2.0 * kappa;
+    f_t[front_at()] = 2.0 * kappa_t;
+  }
 }
 
-template <class Closures, class Flow>
-void Radial<Closures, Flow>::solids_row(std::size_t i, double u, double kappa, const Inflow& in,
-                                        State& f) {
+template <class Closures, class Flow, Frame kFrame>
+void Radial<Closures, Flow, kFrame>::solids_row(std::size_t i, double u, double kappa,
+                                                const Inflow& in, State& f) {
   const Crossing& x = places_[i].crossing;
   const double four = 4.0 / grid_.width;
   const double root = std::sqrt(u);
@@ -82,12 +86,14 @@ void Radial<Closures, Flow>::solids_row(std::size_t i, double u, double kappa, c
     b.inner[0][1 + k] = -four * in.by_w * cube;
   }
   b.column[0][0] = four * (x.by_T - in.by_T * cube);
-  b.column[1][0] = moving_ ? four * (-grid_.faces[i] * u - in.by_kappa * cube) + 4.0 * u : 0.0;
+  if constexpr (kMoving)
+    b.column[1][0] = four * (-grid_.faces[i] * u - in.by_kappa * cube) + 4.0 * u;
 }
 
-template <class Closures, class Flow>
-void Radial<Closures, Flow>::solvent_rows(std::size_t i, const State& y, const Inflow& in,
-                                          const std::array<double, kSolvents>& w_in, State& f) {
+template <class Closures, class Flow, Frame kFrame>
+void Radial<Closures, Flow, kFrame>::solvent_rows(std::size_t i, const State& y, const Inflow& in,
+                                                  const std::array<double, kSolvents>& w_in,
+                                                  State& f) {
   const EvaporationSlopes<kSolvents>& e = places_[i].slopes.e;
   const auto w = solvents(y, i);
   const double u = y[i * kBlock];
@@ -107,33 +113,34 @@ void Radial<Closures, Flow>::solvent_rows(std::size_t i, const State& y, const I
     b.own[1 + k][1 + k] -= root * two * in.in;
     b.inner[1 + k][1 + k] += root * two * in.in;
     b.column[0][1 + k] = root * (two * in.by_T * mixing - e.by_T[k]);
-    b.column[1][1 + k] = moving_ ? root * two * in.by_kappa * mixing : 0.0;
+    if constexpr (kMoving)
+      b.column[1][1 + k] = root * two * in.by_kappa * mixing;
   }
 }
 
-template <class Closures, class Flow>
-void Radial<Closures, Flow>::time_rows(std::size_t i, const State& y, const Inflow& in,
-                                       const std::array<double, kSolvents>& w_in, double kappa_t,
-                                       State& f_t) const {
+template <class Closures, class Flow, Frame kFrame>
+void Radial<Closures, Flow, kFrame>::time_rows(std::size_t i, const State& y, const Inflow& in,
+                                               const std::array<double, kSolvents>& w_in,
+                                               double kappa_t, State& f_t) const {
   const double u = y[i * kBlock];
   const double root = std::sqrt(u);
   const auto w = solvents(y, i);
-  const auto& b = blocks_.cells[i];
   const double turn = piece_.slope;
   f_t[i * kBlock] =
-      4.0 / grid_.width * (places_[i].crossing.by_omega - in.by_omega * u * root) * turn +
-      b.column[1][0] * kappa_t;
+      4.0 / grid_.width * (places_[i].crossing.by_omega - in.by_omega * u * root) * turn;
   for (std::size_t k = 0; k < kSolvents; ++k)
     f_t[i * kBlock + 1 + k] =
         root *
-            (2.0 / grid_.width * in.by_omega * (w_in[k] - w[k]) - places_[i].slopes.e.by_omega[k]) *
-            turn +
-        b.column[1][1 + k] * kappa_t;
+        (2.0 / grid_.width * in.by_omega * (w_in[k] - w[k]) - places_[i].slopes.e.by_omega[k]) *
+        turn;
+  if constexpr (kMoving)
+    for (std::size_t k = 0; k < kBlock; ++k)
+      f_t[i * kBlock + k] += blocks_.cells[i].column[1][k] * kappa_t;
 }
 
-template <class Closures, class Flow>
-void Radial<Closures, Flow>::heat_rows(const State& y, const Moment<kSolvents>& c, State& f,
-                                       State& f_t) {
+template <class Closures, class Flow, Frame kFrame>
+void Radial<Closures, Flow, kFrame>::heat_rows(const State& y, const Moment<kSolvents>& c, State& f,
+                                               State& f_t) {
   f[heat_at()] = f_t[heat_at()] = 0.0;
   blocks_.corner[0] = {};
   if constexpr (kSolvents > 0) {
@@ -162,12 +169,10 @@ void Radial<Closures, Flow>::heat_rows(const State& y, const Moment<kSolvents>& 
   }
 }
 
-template <class Closures, class Flow>
-void Radial<Closures, Flow>::front_rows(const State& y, double kappa) {
+template <class Closures, class Flow, Frame kFrame>
+void Radial<Closures, Flow, kFrame>::front_rows(const State& y, double kappa) {
   blocks_.corner[1] = {};
   blocks_.corner[1][1] = 1.0;
-  if (!moving_)
-    return;
   const std::size_t last = cells() - 1;
   const PlaceSlopes<kSolvents>& s = places_[last].slopes;
   const double u = y[last * kBlock];
@@ -177,12 +182,13 @@ void Radial<Closures, Flow>::front_rows(const State& y, double kappa) {
   blocks_.corner[1][0] = -s.spread_T / u;
 }
 
-template <class Closures, class Flow>
-double Radial<Closures, Flow>::error(const State& e, const State& y0, const State& y1) const {
+template <class Closures, class Flow, Frame kFrame>
+double Radial<Closures, Flow, kFrame>::error(const State& e, const State& y0,
+                                             const State& y1) const {
   /// A kelvin moves a film by some 3 %: so many kelvin would be the whole of it.
   constexpr double kKelvinPerFilm = 30.0;
   double worst = std::abs(e[heat_at()]) / kKelvinPerFilm;
-  if (moving_)
+  if constexpr (kMoving)
     worst = std::max(worst, std::abs(e[front_at()]));
   for (std::size_t i = 0; i < cells(); ++i) {
     const double u = y1[i * kBlock];
