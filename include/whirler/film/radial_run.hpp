@@ -345,7 +345,7 @@ class RadialRun {
     story_.counts.rejected += counts.rejected;
   }
 
-  static constexpr double kNegligible = 0.1; // of the accuracy
+  static constexpr double kNegligible = 0.2; // of the accuracy
 
   Closures closures_;
   RadialGrid grid_;

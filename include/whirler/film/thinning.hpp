@@ -112,7 +112,7 @@ struct ThinningResult {
 namespace thinning {
 
 /// The film's error that estimates are computed to, as a share of the film. The steps' own
-/// tolerance; what adds up over a coat stays under half of it (tests measure it).
+/// tolerance; what adds up over a coat stays under 0.6 of it (tests measure it).
 inline constexpr double kAccuracy = 1e-4;
 /// The same where thousands are computed.
 inline constexpr double kQuickAccuracy = 1e-3;

@@ -114,7 +114,7 @@ class Stepper {
   bool run_piece(const Piece& piece, State& y, Observer& seen) {
     double t = piece.start_s;
     if (step_ <= 0.0)
-      step_ = kFirstShare * piece.length();
+      step_ = kFirstShare * std::pow(tolerance_, 0.25) * piece.length();
     system_.linearise(t, y, f_, ft_);
     if (seen(t, y, f_) == Next::stop)
       return stopped_ = true;
@@ -214,7 +214,7 @@ class Stepper {
   static constexpr double kMost = 8.0;
   static constexpr double kRetry = 0.8;
   static constexpr double kNearlyAll = 0.9;
-  static constexpr double kFirstShare = 0.3;
+  static constexpr double kFirstShare = 1.0; // of a piece, at tolerance 1
   static constexpr double kSmallest = 1e-14;
 
   System& system_;
