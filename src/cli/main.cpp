@@ -20,6 +20,7 @@ namespace {
 /// In the order in which --help shows them.
 constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
     add_speed,
+    add_film,
     add_calibrate,
     add_exposure,
     add_run,
