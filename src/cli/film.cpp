@@ -56,7 +56,9 @@ Outcome draw_film(const std::string& path, const FilmAnswer& answer) {
     p.wet = answer.factor * p.wet;
     p.dry = answer.factor * p.dry;
   }
-  return write_text_file(path, report::draw(report::film_chart(trace, answer.film)).file());
+  report::Chart chart = report::film_chart(trace, answer.film);
+  chart.title = "Film over time, as the profile asks";
+  return write_text_file(path, report::draw(chart).file());
 }
 
 int run_film(const Context& context, const FilmOptions& options) {

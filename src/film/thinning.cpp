@@ -156,6 +156,9 @@ Result<ThinningResult> estimate(const Resist& resist, const SpeedCurve& curve,
     if (auto looked = look_across(*task, result); !looked)
       return looked.fault();
   say_what_is_unseen(*task, result);
+  // Dry to the last of the accuracy, the solvent may come out a rounding below nothing.
+  if (*result.wet.mean < *result.dry.mean)
+    result.wet.mean = result.dry.mean;
   return result;
 }
 

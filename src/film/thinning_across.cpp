@@ -85,8 +85,8 @@ Outcome look_across(const Task& task, ThinningResult& result) {
   if (*result.unevenness < kEven) {
     // Three numbers that agree would claim an evenness that only flow and drying were asked about.
     result.dry.centre = result.dry.edge = result.wet.centre = result.wet.edge = std::nullopt;
-    result.across_why = "flow alone evens it to " + number_text(100.0 * *result.unevenness, 2) +
-                        " %; what else makes a film uneven is not modelled";
+    result.across_why =
+        "flow alone evens it to under 0.1 %; what else makes a film uneven is not modelled";
   }
   return Done{};
 }

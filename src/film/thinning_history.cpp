@@ -179,12 +179,14 @@ double first_time_near_top(std::span<const Piece> pieces) {
 }
 
 std::vector<double> sample_times(std::span<const Piece> pieces) {
-  constexpr int kPoints = 120;
+  constexpr int kPoints = 120, kEarly = 31;
   const double from = pieces.front().start_s;
   const double to = pieces.back().end_s;
   std::vector<double> times;
   for (int i = 0; i <= kPoints; ++i)
     times.push_back(from + (to - from) * i / kPoints);
+  for (int i = 1; i < kEarly; ++i) // the film falls fastest at first
+    times.push_back(from + 0.1 * (to - from) * i / kEarly);
   for (const Piece& piece : pieces)
     times.push_back(piece.end_s);
   std::sort(times.begin(), times.end());

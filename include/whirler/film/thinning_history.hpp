@@ -47,7 +47,7 @@ inline constexpr double kLongestDwell_s = 3600.0;
 /// First time near the highest speed.
 [[nodiscard]] double first_time_near_top(std::span<const Piece> pieces);
 
-/// Evenly in time, and every kink.
+/// Evenly in time, closer in the first tenth, and every kink.
 [[nodiscard]] std::vector<double> sample_times(std::span<const Piece> pieces);
 
 /// None: no admissible film (closures that contradict themselves).
