@@ -119,7 +119,7 @@ TEST_CASE("notebook: killed at any moment, every coat is there up to its last co
       REQUIRE(word);
       (i == 0 ? number : stored) = *word;
     }
-    usleep(random() % 3000);
+    usleep(static_cast<useconds_t>(random() % 3000));
     REQUIRE(child.end(SIGKILL) == -SIGKILL);
     if (words == 0)
       continue; // killed in the opening: it must only leave the others whole
