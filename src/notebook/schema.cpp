@@ -67,16 +67,6 @@ CREATE TABLE events (
 )sql",
 };
 
-Result<std::int64_t> number_from(Database& database, const char* sql) {
-  auto statement = database.prepare(sql);
-  if (!statement)
-    return statement.fault();
-  const auto row = statement->step();
-  if (!row)
-    return row.fault();
-  return *row ? statement->integer(0) : 0;
-}
-
 Fault newer(const std::string& path, std::int64_t schema) {
   return input_fault("the notebook was written by a newer program (schema " +
                          std::to_string(schema) + ", this one knows " +
@@ -86,18 +76,23 @@ Fault newer(const std::string& path, std::int64_t schema) {
 
 /// The schema's number; a fault where it is not ours or newer than we know.
 Result<std::int64_t> schema_of(Database& database) {
-  const auto application = number_from(database, "PRAGMA application_id");
-  const auto schema = number_from(database, "PRAGMA user_version");
-  const auto tables = number_from(database, "SELECT count(*) FROM sqlite_master");
-  for (const auto* read : {&application, &schema, &tables})
-    if (!*read)
-      return read->fault();
-  const bool empty = *application == 0 && *schema == 0 && *tables == 0;
-  if (!empty && *application != kApplication)
+  // One statement, so that another program's making of the tables is seen whole or not at all.
+  auto head = database.prepare("SELECT (SELECT count(*) FROM sqlite_master), "
+                               "(SELECT application_id FROM pragma_application_id), "
+                               "(SELECT user_version FROM pragma_user_version)");
+  if (!head)
+    return head.fault();
+  if (const auto row = head->step(); !row)
+    return row.fault();
+  const std::int64_t tables = head->integer(0);
+  const std::int64_t application = head->integer(1);
+  const std::int64_t schema = head->integer(2);
+  const bool empty = application == 0 && schema == 0 && tables == 0;
+  if (!empty && application != kApplication)
     return fault_of(SQLITE_NOTADB, database.path());
-  if (*schema > static_cast<std::int64_t>(kSteps.size()))
-    return newer(database.path(), *schema);
-  return *schema;
+  if (schema > static_cast<std::int64_t>(kSteps.size()))
+    return newer(database.path(), schema);
+  return schema;
 }
 
 Outcome bring_forward(Database& database) {

@@ -9,8 +9,8 @@
 
 using namespace whirler;
 using namespace whirler::cli;
-using whirler::report::xml_fault;
 using Catch::Matchers::ContainsSubstring;
+using whirler::report::xml_fault;
 
 namespace {
 

@@ -147,8 +147,10 @@ TEST_CASE("notebook: two programs open a new notebook and write at once, and bot
   constexpr int kSeconds = 10;
   const auto write_one = [&](int pipe) {
     auto notebook = Notebook::open(path);
-    if (!notebook)
+    if (!notebook) {
+      std::fprintf(stderr, "%s\n", to_text(notebook.fault()).c_str());
       return 1;
+    }
     auto writer = notebook->begin_coat(a_start());
     if (!writer)
       return 2;
