@@ -1,0 +1,26 @@
+/* Why the driver is off, or is stopping: the numbers of the protocol.
+ */
+#ifndef WHIRLER_LATCH_H
+#define WHIRLER_LATCH_H
+
+enum latch {
+  LATCH_NONE = 0,
+  LATCH_POWER_UP = 1,
+  LATCH_DONE = 2,
+  LATCH_OPERATOR_STOP = 3,
+  LATCH_OPERATOR_CUT = 4,
+  LATCH_LID_OPEN = 5,
+  LATCH_LINK_LOST = 6,
+  LATCH_OVERSPEED = 7,
+  LATCH_STALL = 8,
+  LATCH_TACH_LOST = 9,
+  LATCH_TACH_IMPLAUSIBLE = 10,
+  LATCH_WATCHDOG_RESET = 11,
+  LATCH_BROWN_OUT_RESET = 12,
+  LATCH_EXTERNAL_RESET = 13,
+  LATCH_NEW_HOST = 14,
+  LATCH_SELF_CHECK = 15,
+  LATCH_MOTOR_FAULT = 16
+};
+
+#endif
