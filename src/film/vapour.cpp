@@ -23,11 +23,14 @@ VapourLimit limit_of(const Solvent& solvent, const Surroundings& around) {
   return limit;
 }
 
-std::string limit_text(const VapourLimit& limit, const Surroundings& around) {
+std::string limit_text(const VapourLimit& limit) {
   const Solvent& s = *limit.solvent;
   return std::string(s.title) + ": flash point " + number_text(s.flash_point.celsius()) +
-         " C, lower flammable limit " + number_text(100.0 * s.lower_flammable_limit) + " %. " +
-         number_text(limit.to_limit.mL(), 2) + " mL of it, evaporated, fills " +
+         " C, lower flammable limit " + number_text(100.0 * s.lower_flammable_limit) + " % in air.";
+}
+
+std::string volume_text(const VapourLimit& limit, const Surroundings& around) {
+  return number_text(limit.to_limit.mL(), 2) + " mL of it, evaporated, fills " +
          number_text(around.bowl.L()) + " L to that limit.";
 }
 
@@ -68,8 +71,10 @@ Result<std::vector<std::string>> vapour_cautions(const Resist& resist, const Sur
     return cautions;
   if (around.brushed_motor)
     cautions.emplace_back(kBrushed);
-  for (const VapourLimit& limit : *limits)
-    cautions.push_back(limit_text(limit, around) + " " + warmth_text(limit, around));
+  for (const VapourLimit& limit : *limits) {
+    cautions.push_back(limit_text(limit));
+    cautions.push_back(volume_text(limit, around) + " " + warmth_text(limit, around));
+  }
   cautions.emplace_back(kDefer);
   return cautions;
 }

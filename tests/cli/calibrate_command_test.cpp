@@ -20,7 +20,7 @@ TEST_CASE("calibrate: boards go beside the resist, whose text stays as it was") 
   const Said said = run_program("calibrate " + resist + " --witness 2.1um@3000rpm --json");
   REQUIRE(said.status == 0);
   CHECK(folder.read("thin.json") == kResist);
-  CHECK(said.json()["stored"] == true);
+  CHECK(said.json()["stored"].get<bool>() == true);
   const Said checked = run_program("check " + folder.path("thin.calibration.json"));
   CHECK(checked.status == 0);
   CHECK_THAT(folder.read("thin.calibration.json"), ContainsSubstring("\"speed_rpm\": 3000,"));
@@ -31,16 +31,16 @@ TEST_CASE("calibrate: each call adds a board, and speed says calibrated") {
   const std::string resist = folder.write("thin.json", kResist);
   const std::string ask = "speed --target 2um --json --resist " + resist;
   const auto before = run_program(ask).json();
-  CHECK(before["model"] == "thinning");
+  CHECK(before["model"].get<std::string>() == "thinning");
   REQUIRE(run_program("calibrate " + resist + " --witness 2.1um@3000rpm").status == 0);
   const auto one = run_program(ask).json();
-  CHECK(one["model"] == "calibrated");
+  CHECK(one["model"].get<std::string>() == "calibrated");
   const auto width = [](const nlohmann::json& json) {
     return json["interval_um"][1].get<double>() / json["interval_um"][0].get<double>();
   };
   CHECK(width(one) < 0.7 * width(before));
   const auto two = run_program("calibrate " + resist + " --witness 2.9um@1500rpm --json").json();
-  CHECK(two["used"] == 2);
+  CHECK(two["used"].get<int>() == 2);
   CHECK(width(run_program(ask).json()) < width(one));
 }
 
@@ -48,9 +48,9 @@ TEST_CASE("calibrate: one board moves the factor alone, several speeds the expon
   const TestFolder folder;
   const std::string resist = folder.write("thin.json", kResist);
   const auto none = run_program("calibrate " + resist + " --json").json();
-  CHECK(none["factor"] == Approx(1.0));
-  CHECK(none["interval"][1] == Approx(1.45).epsilon(0.01));
-  CHECK(none["stored"] == false);
+  CHECK(none["factor"].get<double>() == Approx(1.0));
+  CHECK(none["interval"][1].get<double>() == Approx(1.45).epsilon(0.01));
+  CHECK(none["stored"].get<bool>() == false);
   const auto one =
       run_program("calibrate " + resist + " --witness 3um@3000rpm --dry-run --json").json();
   CHECK(one["factor"].get<double>() > 1.1);
@@ -70,7 +70,7 @@ TEST_CASE("calibrate: an outlier is named and left out") {
                                 " --json --witness 2.1um@3000rpm --witness 2.12um@3000rpm"
                                 " --witness 2.09um@3000rpm --witness 21um@3000rpm");
   REQUIRE(said.status == 0);
-  CHECK(said.json()["used"] == 3);
+  CHECK(said.json()["used"].get<int>() == 3);
   REQUIRE(said.json()["suspects"].size() == 1);
   CHECK_THAT(said.json()["suspects"][0].get<std::string>(), ContainsSubstring("21 um"));
 }
@@ -82,10 +82,10 @@ TEST_CASE("published: a board weighed 24.000 and 24.096 g, 80 cm2, carries 10 um
   const std::string weigh =
       "calibrate " + resist + " --weighed 24.000g,24.096g --area 80cm2 --json";
   const auto only = run_program(weigh).json();
-  CHECK(only["thickness_um"] == Approx(10.0).epsilon(0.001));
-  CHECK(only["stored"] == false); // no speed, nothing to learn
+  CHECK(only["thickness_um"].get<double>() == Approx(10.0).epsilon(0.001));
+  CHECK(only["stored"].get<bool>() == false); // no speed, nothing to learn
   const auto learnt = run_program(weigh + " --speed 150rpm").json();
-  CHECK(learnt["stored"] == true);
+  CHECK(learnt["stored"].get<bool>() == true);
   CHECK_THAT(folder.read("thin.calibration.json"), ContainsSubstring("weighed"));
 }
 

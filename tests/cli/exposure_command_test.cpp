@@ -39,11 +39,11 @@ TEST_CASE("exposure: seconds follow the working curve of the file's wedge") {
   REQUIRE(said.status == 0);
   const auto json = said.json();
   const double dose = 20 * std::exp(40.0 / 25.0); // E_c exp(h/D_p), Jacobs 1992
-  CHECK(json["dose_mJ_cm2"] == Approx(dose).epsilon(1e-4));
-  CHECK(json["time_s"] == Approx(dose / 8).epsilon(1e-4));
+  CHECK(json["dose_mJ_cm2"].get<double>() == Approx(dose).epsilon(1e-4));
+  CHECK(json["time_s"].get<double>() == Approx(dose / 8).epsilon(1e-4));
   CHECK(json["interval_s"][0].get<double>() < dose / 8);
   CHECK(json["interval_s"][1].get<double>() > dose / 8);
-  CHECK(json["curve"]["depth_um"] == Approx(25).epsilon(1e-3));
+  CHECK(json["curve"]["depth_um"].get<double>() == Approx(25).epsilon(1e-3));
   CHECK_THAT(said.err, ContainsSubstring("UV burns eyes"));
 }
 
@@ -52,13 +52,13 @@ TEST_CASE("exposure: a past exposure is judged, an uneven film weighed") {
   const std::string file = " --lamp 8mW/cm2 --json --resist " +
                            folder.write("r.json", resist(",\"wedge\":" + wedge(60, false)));
   const auto was = run_program("exposure --thickness 40um --was 25s" + file).json()["was"];
-  CHECK(was["verdict"] == "over");
-  CHECK(was["ratio"] == Approx(25 * 8 / (20 * std::exp(1.6))).epsilon(1e-3));
+  CHECK(was["verdict"].get<std::string>() == "over");
+  CHECK(was["ratio"].get<double>() == Approx(25 * 8 / (20 * std::exp(1.6))).epsilon(1e-3));
   const auto range = run_program("exposure --thickness-range 18um,24um" + file).json()["range"];
-  CHECK(range["over_at_thinnest"] == Approx(std::exp(6.0 / 25.0)).epsilon(1e-3));
-  CHECK(range["serves_both"] == true);
+  CHECK(range["over_at_thinnest"].get<double>() == Approx(std::exp(6.0 / 25.0)).epsilon(1e-3));
+  CHECK(range["serves_both"].get<bool>() == true);
   const auto wide = run_program("exposure --thickness-range 10um,40um" + file).json()["range"];
-  CHECK(wide["serves_both"] == false);
+  CHECK(wide["serves_both"].get<bool>() == false);
   const auto sides =
       run_program("exposure --thickness 20um --other-side 30um" + file).json()["sides"];
   CHECK(sides[1]["time_s"].get<double>() / sides[0]["time_s"].get<double>() ==

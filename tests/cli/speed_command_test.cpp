@@ -30,11 +30,11 @@ TEST_CASE("speed: one known board gives the half-power speed with its interval")
   const Said said = run_program("speed --known 1.62um@3000rpm --target 1.2um --json");
   REQUIRE(said.status == 0);
   const auto json = said.json();
-  CHECK(json["speed_rpm"] == Approx(5467.5).epsilon(1e-6));
-  CHECK(json["thickness_um"] == Approx(1.2).epsilon(1e-6));
-  CHECK(json["interval_um"][0] < 1.14);
-  CHECK(json["interval_um"][1] > 1.25);
-  CHECK(json["model"] == "rule");
+  CHECK(json["speed_rpm"].get<double>() == Approx(5467.5).epsilon(1e-6));
+  CHECK(json["thickness_um"].get<double>() == Approx(1.2).epsilon(1e-6));
+  CHECK(json["interval_um"][0].get<double>() < 1.14);
+  CHECK(json["interval_um"][1].get<double>() > 1.25);
+  CHECK(json["model"].get<std::string>() == "rule");
   CHECK(json["binding"].is_null());
   CHECK(json["dwell_s"].is_number());
   CHECK_THAT(said.err, ContainsSubstring("5467 rpm")); // people's text beside JSON, not in it
@@ -54,7 +54,7 @@ TEST_CASE("speed: a label goes through the full model, with the rule beside it")
   const Said said = run_program("speed --target 14um --json --resist " + kResists + "umber.json");
   REQUIRE(said.status == 0);
   const auto json = said.json();
-  CHECK(json["model"] == "thinning");
+  CHECK(json["model"].get<std::string>() == "thinning");
   CHECK(json["rule"]["thickness_um"].get<double>() > 7.0);
   CHECK(json["rule"]["thickness_um"].get<double>() < 14.0); // the rule says some 30 % less
   // +/-45 % of a label that nobody has calibrated
@@ -66,7 +66,7 @@ TEST_CASE("speed: a label goes through the full model, with the rule beside it")
 TEST_CASE("speed: a witness in the file narrows the interval and the word is calibrated") {
   const auto json =
       run_program("speed --target 2.4um --json --resist " + kResists + "amber.json").json();
-  CHECK(json["model"] == "calibrated");
+  CHECK(json["model"].get<std::string>() == "calibrated");
   const double ratio = json["interval_um"][1].get<double>() / json["interval_um"][0].get<double>();
   CHECK(ratio < 1.25);
 }
@@ -75,7 +75,7 @@ TEST_CASE("speed: a known board given beside a label calibrates it") {
   const auto json = run_program("speed --target 14um --json --known 13um@3000rpm --resist " +
                                 kResists + "umber.json")
                         .json();
-  CHECK(json["model"] == "calibrated");
+  CHECK(json["model"].get<std::string>() == "calibrated");
   CHECK(json["speed_rpm"].get<double>() < 3000.0);
   CHECK(json["speed_rpm"].get<double>() > 2200.0);
 }
@@ -89,12 +89,12 @@ TEST_CASE("speed: plate and machine limit the speed, and the nearest limit is na
   const auto json = said.json();
   double grade = 0.0;
   for (const auto& limit : json["limits"])
-    if (limit["name"] == "balance_grade")
+    if (limit["name"].get<std::string>() == "balance_grade")
       grade = limit["speed_rpm"];
   // ISO 21940-11: e omega = G, e = U/m. By hand: 23.7 g of laminate and 5.0 g of copper, the hole
   // 0.671 mm off, rotor 300 g: e = 58.6 um, so 40 mm/s allow 683 rad/s, 6520 rpm.
   CHECK(grade == Approx(6520).epsilon(0.01));
-  CHECK(json["binding"] == "machine");
+  CHECK(json["binding"].get<std::string>() == "machine");
   CHECK_THAT(said.err, ContainsSubstring("Brushed motor"));
   CHECK_THAT(said.err, ContainsSubstring("4000 rpm: the machine's highest speed"));
 }
@@ -136,11 +136,11 @@ TEST_CASE("speed: when the ramp sets the film it says so") {
                                 "--resist " +
                                 kResists + "amber.json");
   REQUIRE(slow.status == 0);
-  CHECK(slow.json()["ramp_sets_film"] == true);
+  CHECK(slow.json()["ramp_sets_film"].get<bool>() == true);
   CHECK_THAT(slow.err, ContainsSubstring("the ramp sets this film"));
   const Said fast = run_program("speed --target 3um --ramp 50000rpm/s --json --resist " + kResists +
                                 "amber.json");
-  CHECK(fast.json()["ramp_sets_film"] == false);
+  CHECK(fast.json()["ramp_sets_film"].get<bool>() == false);
 }
 
 TEST_CASE("speed: humidity slows a water-based film and so thins it") {

@@ -91,6 +91,7 @@ TEST_CASE("published: with the heat fitted to acetone alone, toluene and PGMEA f
   for (int i = 0; i < 40; ++i)
     (ratio("acetone", 0.5 * (low + high)) < 5.6 ? low : high) = 0.5 * (low + high);
   CAPTURE(low);
+  CHECK(low == Approx(4.5).epsilon(0.05)); // the fit itself [math]
   CHECK(ratio("acetone", low) == Approx(5.6).epsilon(1e-3));
   CHECK(ratio("toluene", low) == Approx(1.95).epsilon(0.20));
   CHECK(ratio("pgmea", low) == Approx(0.37).epsilon(0.20));

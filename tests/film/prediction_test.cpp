@@ -96,6 +96,19 @@ TEST_CASE("film: the full model and the rule stand a third apart, and both can b
   }
 }
 
+TEST_CASE(
+    "published: the full model too leaves a thicker film in a warmer room, by 1.06 % a kelvin") {
+  // PGMEA, 18 to 26 C, another closure of the same model [math]: +1.06 % a kelvin; the rule's own
+  // figure is tested beside the rule.
+  CoatPlan fast;
+  fast.ramp = rpm_per_s(50000);
+  const auto at = [&](double room) {
+    const Air air{celsius(room), 0.45, Cover::open, {}};
+    return thinning_model(resist(), fast, {air, {}, {}})->thickness({rpm(3000), {}, {}})->um();
+  };
+  CHECK(100.0 * std::log(at(26) / at(18)) / 8.0 == Approx(1.06).margin(0.25));
+}
+
 TEST_CASE("film: the full model judges a board at its own temperature and dwell") {
   Resist oil;
   oil.viscosity = pascal_seconds(1.0);
