@@ -12,13 +12,28 @@ using run::Ending;
 
 double rounded(double value, double step) { return std::round(value / step) * step; }
 
-Json jitter_json(const tach::LiveFigure& figure) {
+std::string reason_of(const session::Summary& summary) {
+  if (summary.ending == Ending::imbalance)
+    return summary.cause;
+  if (!summary.jitter)
+    return "no dwell long enough, or marks or a sensor that cannot show it: whirler jitter says "
+           "which, and what to add";
+  return "the figure of the last dwell, as it ran; whirler jitter tells causes and cures";
+}
+
+Json jitter_json(const session::Summary& summary) {
+  if (!summary.jitter)
+    return {{"once_per_turn", nullptr},
+            {"verdict", tach::word(tach::Verdict::cannot_tell)},
+            {"reason", reason_of(summary)}};
+  const auto& figure = *summary.jitter;
   return {{"once_per_turn",
            {{"amplitude_mrad", figure.amplitude.mrad()},
             {"interval_mrad", {figure.interval.low.mrad(), figure.interval.high.mrad()}},
             {"pattern_known", figure.pattern_known}}},
           {"speed_rpm", figure.speed.rpm()},
-          {"verdict", tach::word(figure.verdict)}};
+          {"verdict", tach::word(figure.verdict)},
+          {"reason", reason_of(summary)}};
 }
 
 Json drive_json(const drive::Identity& identity) {
@@ -69,7 +84,7 @@ Json run_json(const session::RunResult& result) {
                 {"reached", completed(summary)},
                 {"peak_error_rpm",
                  summary.peak_error ? Json(rounded(summary.peak_error->rpm(), 1e-3)) : Json()},
-                {"jitter", summary.jitter ? jitter_json(*summary.jitter) : Json(nullptr)},
+                {"jitter", jitter_json(summary)},
                 {"cause", summary.cause},
                 {"steps_reached", summary.steps},
                 {"top_speed_rpm", rounded(summary.top_speed.rpm(), 1e-3)},
