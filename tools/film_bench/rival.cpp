@@ -17,7 +17,7 @@ namespace {
 using namespace whirler::film::thinning;
 
 #ifdef SUN_COMM_NULL
-constexpr auto kNoMessages = SUN_COMM_NULL; // SUNDIALS 7
+const auto kNoMessages = SUN_COMM_NULL; // SUNDIALS 7; with MPI it hides a cast
 #else
 constexpr void* kNoMessages = nullptr; // SUNDIALS 6
 #endif
