@@ -2,6 +2,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
+#include <array>
 #include <charconv>
 #include <cstdint>
 #include <iterator>
@@ -92,14 +94,27 @@ std::string plain_expected(const std::string& expected) {
   return expected.empty() || expected.starts_with("'['") ? "a value" : expected;
 }
 
+/// What the parser expected: one of its own names, at the end. Anything else after the mark was
+/// quoted from the text, where a writer may have put these words too.
+std::string named_expected(const std::string& reason) {
+  constexpr std::array<std::string_view, 8> kNames = {
+      "end of input", "string literal",        "number literal", "':'", "','", "'}'",
+      "']'",          "'[', '{', or a literal"};
+  const auto at = reason.rfind("; expected ");
+  const std::string name = at == std::string::npos ? "" : after(reason.substr(at), "; expected ");
+  return std::find(kNames.begin(), kNames.end(), name) == kNames.end() ? "" : name;
+}
+
 Complaint complaint(const std::string& words) {
   const std::string reason = after(words, " - ");
   Complaint made;
-  made.expected = plain_expected(after(reason, "; expected "));
-  std::string found = reason.substr(0, reason.find("; expected "));
+  made.expected = plain_expected(named_expected(reason));
+  std::string found = reason;
   if (const auto last = found.find("; last read"); last != std::string::npos) {
-    found.erase(last);
+    found.erase(last); // the text itself is quoted from here on
     made.broken = true;
+  } else {
+    found.erase(std::min(found.find("; expected "), found.size()));
   }
   const std::string_view unexpected = "unexpected ";
   made.found = found.starts_with(unexpected) ? found.substr(unexpected.size()) : found;
@@ -250,13 +265,12 @@ std::string TreeBuilder::hint(const Complaint& made, Span span) const {
 
 bool TreeBuilder::parse_error(std::size_t /*place*/, const std::string& /*token*/,
                               const std::exception& error) {
-  const std::string words = error.what();
-  if (words.find("number overflow") != std::string::npos) {
+  if (dynamic_cast<const nlohmann::json::out_of_range*>(&error) != nullptr) {
     const Span span = number_span(text_, read_);
     return refuse(span.from, shown(text_.substr(span.from, span.to - span.from)),
                   "a number that fits 64-bit floating point");
   }
-  const Complaint made = complaint(words);
+  const Complaint made = complaint(error.what());
   const Span span = blamed(made);
   const std::string piece = shown(text_.substr(span.from, span.to - span.from));
   const bool says_more = made.broken && made.found != "invalid literal";

@@ -150,12 +150,15 @@ Fields fields_of(const Sample& sample) {
 std::optional<Sample> sample_of(const Fields& fields) {
   if (fields[5] < std::numeric_limits<int>::min() || fields[5] > std::numeric_limits<int>::max())
     return std::nullopt;
-  return Sample{from_us(fields[0]),
-                from_mrpm(fields[1]),
-                from_mrpm(fields[2]),
-                from_us(fields[3]),
-                static_cast<double>(fields[4]) / 1000.0,
-                static_cast<int>(fields[5])};
+  const Sample sample{from_us(fields[0]),
+                      from_mrpm(fields[1]),
+                      from_mrpm(fields[2]),
+                      from_us(fields[3]),
+                      static_cast<double>(fields[4]) / 1000.0,
+                      static_cast<int>(fields[5])};
+  if (fields_of(sample) != fields) // more digits than a double keeps: nobody packed that
+    return std::nullopt;
+  return sample;
 }
 
 std::int64_t rounded(double value) {
