@@ -14,8 +14,8 @@ import time
 import zlib
 
 import serial
-
-from peer_frames import *  # noqa: F403
+from peer_frames import (ACK, CLEAR, HELLO, HELLO_REPLY, KEEPALIVE, LENGTHS, NAK, PULSES, SEGMENT, STATUS,
+                         Receiver, Refused, frame)
 
 TICK_NUMERATOR, TICK_DENOMINATOR, TICK_BITS = 1, 250000, 24
 MARKS = 4

@@ -36,11 +36,10 @@ void faults_pulse(struct faults* faults, uint32_t tick) {
     faults->too_fast++;
 }
 
-static uint8_t silent(const struct speed* speed, uint32_t now) {
-  uint32_t most = 3 * speed->interval;
-  if (most < SILENCE_TICKS)
-    most = SILENCE_TICKS;
-  return speed_silence(speed, now) > most;
+/* And three mark intervals at the speed that the loop follows. */
+static uint8_t silent(const struct speed* speed, const struct course* course, uint32_t now) {
+  uint32_t silence = speed_silence(speed, now);
+  return silence > SILENCE_TICKS && 3.0f * speed_of_interval(speed, silence) < course->target;
 }
 
 /* A rotor that is being stopped slows down before its marks end; a tach that fails does not. */
@@ -69,13 +68,11 @@ uint8_t faults_find(struct faults* faults, const struct speed* speed, const stru
   if (faults->too_fast >= OVERSPEED_INTERVALS)
     return LATCH_OVERSPEED;
   uint8_t slowed = slowed_before(faults, speed, course);
-  if (silent(speed, now))
+  if (silent(speed, course, now))
     return slowed ? LATCH_STALL : LATCH_TACH_LOST;
-  if (speed_implausible(speed))
-    return slowed ? LATCH_STALL : LATCH_TACH_IMPLAUSIBLE;
   if (marks_miscount(marks))
     return LATCH_TACH_IMPLAUSIBLE;
-  if (asked_for_long(faults, asks_far_too_much(course, loop, measured)))
-    return LATCH_TACH_IMPLAUSIBLE;
+  if (asked_for_long(faults, asks_far_too_much(course, loop, measured)) || speed_implausible(speed))
+    return slowed ? LATCH_STALL : LATCH_TACH_IMPLAUSIBLE;
   return LATCH_NONE;
 }

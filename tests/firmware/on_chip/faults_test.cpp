@@ -18,7 +18,8 @@ void check_group(const std::string& group, int runs) {
       CAPTURE(outcome.fault, bench::name(moment), outcome.worst_ms);
       CHECK(outcome.worst_ms >= 0.0);
       CHECK(outcome.worst_ms <= outcome.bound_ms);
-      CHECK(outcome.named == outcome.expected);
+      CAPTURE(whirler::link::to_text(outcome.named));
+      CHECK(bench::names(outcome.named, outcome.expected));
       CHECK(outcome.stayed_off);
     }
 }

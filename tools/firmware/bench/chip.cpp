@@ -172,14 +172,16 @@ void Chip::arm() {
   avr_cycle_timer_register(avr_, ahead, &Hooks::due, this);
 }
 
+/// The emulator calls late, by an instruction or by all that ran in one go; each event still has
+/// its own cycle, and what is past by now has its turn too.
 void Chip::run_due(Cycles when) {
-  const Cycles actual = avr_->cycle;
-  while (!events_.empty() && events_.begin()->first <= when) {
-    auto event = std::move(events_.extract(events_.begin()).mapped());
-    avr_->cycle = when;
-    event();
+  const Cycles actual = std::max(avr_->cycle, when);
+  while (!events_.empty() && events_.begin()->first <= actual) {
+    auto node = events_.extract(events_.begin());
+    avr_->cycle = node.key();
+    node.mapped()();
   }
-  avr_->cycle = std::max(actual, when);
+  avr_->cycle = actual;
   arm();
 }
 
@@ -194,7 +196,9 @@ void Chip::run_until(Cycles when) {
       run_due(avr_->cycle);
       continue;
     }
-    avr_run(avr_);
+    const int state = avr_run(avr_);
+    if (state == cpu_Done || state == cpu_Crashed)
+      throw std::runtime_error("the firmware crashed, or slept with its interrupts off");
     if (was_reset_)
       recover_from_reset();
   }
@@ -256,8 +260,10 @@ void Chip::hang(bool interrupts_too) {
     hung_at_ = i;
     std::memcpy(avr_->flash + i, &kJumpHere, sizeof kJumpHere);
   }
-  if (interrupts_too)
-    avr_->sreg[S_I] = 0;
+  if (!interrupts_too)
+    return;
+  avr_->sreg[S_I] = 0;
+  avr_->state = cpu_Running; // asleep without interrupts it would never come to the hang
 }
 
 // ---- pins
@@ -338,6 +344,10 @@ void Chip::byte_written(std::uint8_t byte) {
     if (sent_)
       sent_(byte);
   });
+}
+
+void Chip::poke16(const std::string& variable, std::uint16_t value) {
+  std::memcpy(avr_->data + (symbol(variable) - kDataSpace), &value, sizeof value);
 }
 
 // ---- what it took

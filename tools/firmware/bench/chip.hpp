@@ -114,6 +114,9 @@ class Chip {
   /// without its interrupts.
   void hang(bool interrupts_too);
 
+  /// Writes a 16-bit variable of the firmware.
+  void poke16(const std::string& variable, std::uint16_t value);
+
   [[nodiscard]] std::vector<InterruptTime> interrupt_times() const;
   /// Bytes of stack that were ever used, and bytes that there are.
   [[nodiscard]] std::size_t stack_used() const;

@@ -37,6 +37,9 @@ struct FaultOutcome {
 [[nodiscard]] std::vector<FaultCase> fault_cases(const std::string& group);
 [[nodiscard]] std::vector<std::string> fault_groups();
 
+/// Whether that is the right name for it.
+[[nodiscard]] bool names(whirler::link::Latch named, whirler::link::Latch expected);
+
 /// Runs a case at one moment, `runs` times at different offsets into it, and gives the worst.
 [[nodiscard]] FaultOutcome measure(const FaultCase& fault, Moment moment, int runs);
 

@@ -89,6 +89,15 @@ DwellFigures figures(const DwellSpan& span, const link::Segment& segment, double
   return made;
 }
 
+/// But for those that are still on their way: a batch is sent within 25 ms.
+bool all_heard(const Stand& stand) {
+  const auto& edges = stand.rig.edges();
+  const Cycles settled = stand.now() - ms(45);
+  const auto old = std::lower_bound(edges.begin(), edges.end(), settled) - edges.begin();
+  return stand.host.losses().pulses == 0 &&
+         stand.host.ticks().size() >= static_cast<std::size_t>(old);
+}
+
 } // namespace
 
 Following follow(const std::string& rotor, const StandModel& model,
@@ -117,10 +126,7 @@ Following follow(const std::string& rotor, const StandModel& model,
     from_rpm = dwell.target_rpm;
     made.dwells.push_back(dwell);
   }
-  const auto losses = stand.host.losses();
-  made.all_pulses_heard =
-      losses.pulses == 0 && stand.host.ticks().size() + 2 >= stand.rig.edges().size();
-  made.stack_used = static_cast<double>(stand.chip.stack_used());
+  made.all_pulses_heard = all_heard(stand);
   return made;
 }
 

@@ -24,7 +24,6 @@ struct Following {
   std::vector<std::pair<double, double>> target; ///< s since power-up, rpm; as reported
   whirler::link::Latch ended = whirler::link::Latch::none;
   bool all_pulses_heard = false;
-  double stack_used = 0.0;
 };
 
 /// Runs the program on that stand.

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <numbers>
+#include <utility>
 
 namespace bench {
 
@@ -26,7 +27,7 @@ Rig::Rig(Chip& chip, const RigModel& model)
   chip_.drive(kIndexPin, model_.setup.marks.per_turn == 1 && !model_.wide_index);
   lid(false);
   chip_.on_enable([this](bool on) { enable_changed(on); });
-  chip_.on_servo_pulse([this](Cycles width) { controller_.pulse(width, chip_.now()); });
+  chip_.on_servo_pulse([this](Cycles width) { servo_pulse(width); });
   supply_changed();
   step();
 }
@@ -40,9 +41,7 @@ void Rig::emergency_stop(bool pressed) {
 
 void Rig::cut_tach_wire() {
   tach_cut_ = true;
-  chip_.drive(kTachPin, true);
-  if (model_.wide_index)
-    chip_.drive(kIndexPin, true);
+  level(true);
 }
 
 void Rig::enable_changed(bool on) {
@@ -98,24 +97,41 @@ void Rig::mark(const MarkPulse& pulse) {
   pass(rise, width, pulse.mark);
 }
 
+/// A mark that began while the rotor hardly moved was given a long time; it ends before the next
+/// one begins all the same.
+constexpr Cycles kLeastGap = 100;
+
+void Rig::level(bool high) {
+  chip_.drive(kTachPin, high || tach_cut_);
+  if (model_.wide_index)
+    chip_.drive(kIndexPin, high || tach_cut_);
+}
+
 /// The index sensor's slot is open from the gap before mark 0 to the gap behind it.
+void Rig::gap_after(int mark) {
+  level(false);
+  const bool last = mark == model_.setup.marks.per_turn - 1;
+  const bool has_slot = model_.setup.marks.index && !model_.wide_index;
+  if (has_slot && model_.setup.marks.per_turn > 1 && (last || mark == 0))
+    chip_.drive(kIndexPin, last);
+}
+
 void Rig::pass(Cycles rise, Cycles width, int mark) {
   if (++marks_passed_ % static_cast<std::uint64_t>(see_every_) != 0)
     return;
-  const int last = model_.setup.marks.per_turn - 1;
   edges_.push_back(rise);
-  chip_.at(rise, [this, mark] {
-    index_passed_ |= mark == 0;
-    chip_.drive(kTachPin, true);
-    if (model_.wide_index)
-      chip_.drive(kIndexPin, true);
+  chip_.at(rise - kLeastGap, [this] {
+    if (under_sensor_)
+      gap_after(*std::exchange(under_sensor_, std::nullopt));
   });
-  chip_.at(rise + width, [this, mark, last] {
-    chip_.drive(kTachPin, tach_cut_);
-    if (model_.wide_index)
-      chip_.drive(kIndexPin, tach_cut_);
-    else if (last > 0 && model_.setup.marks.index && (mark == last || mark == 0))
-      chip_.drive(kIndexPin, mark == last);
+  chip_.at(rise, [this, mark] {
+    under_sensor_ = mark;
+    index_passed_ |= mark == 0;
+    level(true);
+  });
+  chip_.at(rise + width, [this, mark] {
+    if (under_sensor_ == mark)
+      gap_after(*std::exchange(under_sensor_, std::nullopt));
   });
 }
 

@@ -34,6 +34,9 @@ class Rig {
  public:
   Rig(Chip& chip, const RigModel& model);
 
+  /// A servo pulse has ended; for who has taken the chip's own report of it.
+  void servo_pulse(Cycles width) { controller_.pulse(width, chip_.now()); }
+
   void lid(bool open);
   void emergency_stop(bool pressed);
   /// The wire breaks: the pull-up holds the input high, whatever the sensor says.
@@ -63,6 +66,8 @@ class Rig {
   void step();
   void mark(const whirler::plant::MarkPulse& pulse);
   void pass(Cycles rise, Cycles width, int mark);
+  void level(bool high);
+  void gap_after(int mark);
   void enable_changed(bool on);
   void supply_changed();
   [[nodiscard]] double command() const;
@@ -80,6 +85,7 @@ class Rig {
   bool jammed_ = false;
   bool stuck_ = false;
   bool index_passed_ = false;
+  std::optional<int> under_sensor_; ///< the mark that is
   int see_every_ = 1;
   std::uint64_t marks_passed_ = 0;
   whirler::Torque load_;

@@ -90,6 +90,7 @@ void Stand::start(const std::vector<link::Segment>& segments, whirler::Ramp stop
   link::Start start;
   start.stop_slope = stop_slope;
   start.ceiling = rpm(6000);
+  start.lid_confirmed = true;
   start.token = static_cast<std::uint32_t>(model_.seed) + 1000;
   const auto answer = host.start(segments, start);
   if (!answer)
