@@ -20,6 +20,7 @@ struct SimulateOptions {
   std::vector<std::string> faults;
   double speed_up = 1.0;
   std::uint64_t seed = 1;
+  int tick_bits = 24;
   std::string link;
   std::optional<Duration> serves_for;
   bool resets_on_open = false;
@@ -65,6 +66,7 @@ std::optional<plant::Setup> set_up(const Context& context, const SimulateOptions
   }
   plant::Unknowns unknowns;
   unknowns.seed = options.seed;
+  unknowns.tick_bits = static_cast<std::uint8_t>(options.tick_bits);
   auto setup = plant::make_setup(machine, blank, unknowns);
   if (!setup) {
     status = context.fail(setup.fault());
@@ -156,6 +158,9 @@ void add_simulate(CLI::App& program, Context& context) {
   command->add_option("--fault", options->faults, "What goes wrong, and when; may be repeated");
   command->add_option("--speed-up", options->speed_up, "How many times as fast as real, 1 to 100");
   command->add_option("--seed", options->seed, "Another seed: other marks, noise and wander");
+  command
+      ->add_option("--tick-bits", options->tick_bits, "Width of its 0.5 us pulse timer, 16 to 32")
+      ->check(CLI::Range(16, 32));
   command->add_option("--link", options->link, "A symbolic link to make to the port");
   add_quantity<Duration>(*command, "--for", options->serves_for, "End after this time");
   command->add_flag("--resets-on-open", options->resets_on_open,

@@ -1,5 +1,6 @@
 #include "whirler/link/pulse_unwrapper.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace whirler::link {
@@ -73,7 +74,8 @@ std::int64_t PulseUnwrapper::place_first(const Pulses& batch) {
     ++losses_.clock_disagrees;
   while (placed < last_->last_tick - wrap / 2)
     placed += wrap;
-  losses_.wraps += static_cast<std::uint64_t>(placed / wrap - last_->last_tick / wrap);
+  losses_.wraps += static_cast<std::uint64_t>(
+      std::max<std::int64_t>(0, placed / wrap - last_->last_tick / wrap));
   return placed;
 }
 

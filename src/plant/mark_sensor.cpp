@@ -88,7 +88,8 @@ void MarkSensor::advance(Duration dt, SeenAngle now, std::vector<MarkPulse>& pul
   while (next_angle() <= now.angle) {
     const double goal = next_angle();
     const double part = goal <= last_.angle ? 0.0 : reaches(path, goal);
-    pulses.push_back({seconds(now_s_ + part * h), mark_});
+    last_pulse_s_ = std::max(last_pulse_s_, now_s_ + part * h); // edges do not overtake
+    pulses.push_back({seconds(last_pulse_s_), mark_});
     expect_next();
   }
   now_s_ += h;

@@ -34,8 +34,8 @@ link::HelloReply capabilities(const machine::Machine& machine, const Unknowns& u
   driver.min_speed = machine.limits.speed_min;
   driver.max_slope = machine.limits.ramp;
   driver.max_segments = 32;
-  const double interval_at_10rpm = 6.0 / machine.tach.marks_per_turn;
-  driver.still_after = seconds(std::max(1.0, interval_at_10rpm));
+  const Duration interval_at_10rpm = seconds(6.0 / machine.tach.marks_per_turn);
+  driver.still_after = std::max(seconds(1.0), interval_at_10rpm);
   driver.name = "simulated spinner";
   return driver;
 }
@@ -108,13 +108,15 @@ Result<Setup> make_setup(const machine::Machine& machine, const std::optional<bl
   setup.marks.per_turn = machine.tach.marks_per_turn;
   setup.marks.index = machine.tach.index;
   setup.marks.noise = unknowns.pulse_noise;
-  // Marks that stand close together are not drawn by hand: they would change places.
-  const Angle finest = turns(kMostPitchError / machine.tach.marks_per_turn);
-  setup.marks.pitch_error = pitch_pattern(machine.tach.marks_per_turn,
-                                          std::min(unknowns.pitch_rms, finest), unknowns.seed + 1);
+  setup.marks.pitch_error =
+      workshop_pattern(machine.tach.marks_per_turn, unknowns.pitch_rms, unknowns.seed + 1);
   if (const auto possible = check(setup.spinner); !possible)
     return possible.fault();
   return setup;
+}
+
+std::vector<Angle> workshop_pattern(int per_turn, Angle rms, std::uint64_t seed) {
+  return pitch_pattern(per_turn, std::min(rms, turns(kMostPitchError / per_turn)), seed);
 }
 
 machine::Machine plain_machine() {

@@ -136,7 +136,7 @@ void SimulatedDriver::switch_marks() {
   MarkModel marks = setup_.marks;
   if (const auto count = faults_.value(FaultWord::marks)) {
     marks.per_turn = static_cast<int>(*count);
-    marks.pitch_error = pitch_pattern(marks.per_turn, milliradians(5.0), setup_.seed + 4);
+    marks.pitch_error = workshop_pattern(marks.per_turn, milliradians(5.0), setup_.seed + 4);
   }
   sensor_ = MarkSensor(marks, setup_.seed + 5, seen(spinner_));
   sensor_began_ = kStep * static_cast<double>(steps_);

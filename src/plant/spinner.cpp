@@ -76,7 +76,7 @@ Outcome check(const SpinnerModel& m) {
 }
 
 Spinner::Spinner(const SpinnerModel& model, Motion at)
-    : c_{}, cogging_per_turn_(model.cogging_per_turn), now_(at) {
+    : c_{}, motor_(model.motor), cogging_per_turn_(model.cogging_per_turn), now_(at) {
   const double wn = kRadPerTurn * model.natural.Hz();
   c_.j = model.inertia.kg_m2();
   c_.m = model.moving.kg();
@@ -91,10 +91,6 @@ Spinner::Spinner(const SpinnerModel& model, Motion at)
   c_.viscous = viscous_Nms(model.drag);
   c_.air_step = 2.0 * model.motor.no_load.rad_per_s() / static_cast<double>(kAirPoints);
   air_ = air_table(model.drag.air_radius, c_.air_step);
-  c_.torque = model.motor.torque.N_m();
-  c_.brake = model.motor.brake.N_m();
-  c_.no_load = model.motor.no_load.rad_per_s();
-  c_.stall = model.motor.stall.N_m();
 }
 
 double Spinner::torque(const Motion& at, const Drive& drive) const {
@@ -102,7 +98,7 @@ double Spinner::torque(const Motion& at, const Drive& drive) const {
   double t = -drive.load.N_m() * std::min(1.0, w / kDryFrictionFull);
   t -= dry(c_.bearing, w) + c_.viscous * w + looked_up(air_, w / c_.air_step);
   if (drive.powered)
-    t += std::clamp(c_.stall * (drive.command - w / c_.no_load), -c_.brake, c_.torque);
+    t += motor_torque(motor_, drive.command, rad_per_s(w)).N_m();
   if (drive.jammed)
     t -= dry(kJamTorque, w);
   if (c_.tilt_torque != 0.0)

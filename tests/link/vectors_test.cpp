@@ -190,3 +190,28 @@ TEST_CASE("exact: every worked stream gives its frames, its losses and its stop"
     CHECK(stop == v.expected.at("stop"));
   }
 }
+
+TEST_CASE("exact: every frame printed on the protocol page is one of the vectors") {
+  std::ifstream page(WHIRLER_SOURCE_DIR "/include/whirler/link/PROTOCOL.md");
+  REQUIRE(page);
+  int found = 0;
+  for (std::string line; std::getline(page, line);) {
+    const auto begin = line.find("`7E ");
+    if (begin == std::string::npos)
+      continue;
+    std::string hex = line.substr(begin + 1, line.find('`', begin + 1) - begin - 1);
+    std::erase(hex, ' ');
+    if (!hex.ends_with("7E"))
+      continue; // a list of values, not a frame
+    ++found;
+    const auto bytes = vectors::from_hex(hex);
+    CAPTURE(hex);
+    const auto& all = vectors::all();
+    const bool known = std::any_of(all.frames.begin(), all.frames.end(),
+                                   [&](const auto& v) { return v.wire == bytes; }) ||
+                       std::any_of(all.streams.begin(), all.streams.end(),
+                                   [&](const auto& v) { return v.bytes == bytes; });
+    CHECK(known);
+  }
+  CHECK(found == 11);
+}

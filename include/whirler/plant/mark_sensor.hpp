@@ -54,6 +54,7 @@ class MarkSensor {
   std::normal_distribution<double> normal_;
   SeenAngle last_;
   double now_s_ = 0.0;
+  double last_pulse_s_ = 0.0;
   std::int64_t turn_ = 0;
   int mark_ = 0;
   double noise_of_next_ = 0.0;

@@ -34,12 +34,12 @@ struct Setup {
 
 /// What a machine file does not tell.
 struct Unknowns {
-  Angle pitch_rms = milliradians(5.0);             ///< of hand-made marks
-  Angle pulse_noise = milliradians(0.1);           ///< standard deviation of one pulse
+  Angle pitch_rms = milliradians(5.0);   ///< of hand-made marks; at most 5 % of their distance
+  Angle pulse_noise = milliradians(0.1); ///< standard deviation of one pulse
   Unbalance hub_unbalance = gram_millimetres(0.5); ///< of the bare hub
   Angle hub_heavy_side = degrees(70.0);            ///< with the rotation from the index mark
   Angle plate_x_at; ///< where the plate's x axis is bolted: with the rotation from the index mark
-  std::uint8_t tick_bits = 32;
+  std::uint8_t tick_bits = 24; ///< at 0.5 us it wraps every 8.4 s: hosts get to see it
   std::uint64_t seed = 1;
 };
 
@@ -48,6 +48,10 @@ struct Unknowns {
 [[nodiscard]] Result<Setup> make_setup(const machine::Machine& machine,
                                        const std::optional<blank::Blank>& blank,
                                        const Unknowns& unknowns = {});
+
+/// The pattern of a disc of marks as a workshop makes it: `rms` each, or 5 % of the marks' distance
+/// where that is less: marks that stand close are not drawn by hand, they would change places.
+[[nodiscard]] std::vector<Angle> workshop_pattern(int per_turn, Angle rms, std::uint64_t seed);
 
 /// A machine for when no file is given: six marks with an index, to 6000 rpm, soft mount.
 [[nodiscard]] machine::Machine plain_machine();

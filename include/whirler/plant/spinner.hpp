@@ -104,13 +104,13 @@ class Spinner {
 
  private:
   struct Constants {
-    double j, m, k, c, u, beta, r, tilt_torque, cogging;
-    double bearing, viscous, air_step, torque, brake, no_load, stall;
+    double j, m, k, c, u, beta, r, tilt_torque, cogging, bearing, viscous, air_step;
   };
   [[nodiscard]] Motion rate(const Motion& at, const Drive& drive) const;
   [[nodiscard]] double torque(const Motion& at, const Drive& drive) const;
 
   Constants c_;
+  MotorModel motor_;
   std::vector<double> air_; ///< N m, a point every air_step
   int cogging_per_turn_;
   Motion now_;
