@@ -14,6 +14,7 @@ namespace whirler::cli {
 namespace {
 
 constexpr const char* kExamples = R"(Examples:
+  cp profiles/resists/amber.json amber.json    (a copy that is yours)
   whirler calibrate amber.json --witness 1.62um@3000rpm
   whirler calibrate amber.json --witness 2.3um@1500rpm@21C --witness 1.2um@5000rpm@21C
   whirler calibrate amber.json --weighed 24.000g,24.096g --area 80cm2 --speed 3000rpm

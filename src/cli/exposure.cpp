@@ -14,10 +14,10 @@ namespace {
 using exposure::Ranged;
 
 constexpr const char* kExamples = R"(Examples:
-  whirler exposure --thickness 20um --resist umber.json --lamp 8mW/cm2
-  whirler exposure --thickness 20um --other-side 23um --resist umber.json --lamp 8mW/cm2
-  whirler exposure --thickness 20um --resist umber.json --lamp 8mW/cm2 --was 45s
-  whirler exposure --thickness-range 18um,24um --resist umber.json --lamp 8mW/cm2
+  whirler exposure --thickness 20um --resist profiles/resists/umber.json --lamp 8mW/cm2
+  whirler exposure --thickness 20um --other-side 23um --resist profiles/resists/umber.json --lamp 8mW/cm2
+  whirler exposure --thickness 20um --resist profiles/resists/umber.json --lamp 8mW/cm2 --was 45s
+  whirler exposure --thickness-range 18um,24um --resist profiles/resists/umber.json --lamp 8mW/cm2
 The seconds come from the wedge in the resist file. Measure the lamp at the plate with the meter
 that measured it for the wedge.)";
 

@@ -13,9 +13,10 @@ namespace {
 constexpr const char* kExamples = R"(Examples:
   whirler speed --target 1.2um --known 1.62um@3000rpm
   whirler speed --target 1.2um --known 1.62um@3000rpm@18C --temperature 24C
-  whirler speed --target 4um --resist amber.json --machine bench.json --blank board.json
-  whirler speed --target 4um --resist amber.json --spread 5s@500rpm --ramp 500rpm/s
-  whirler speed --target 15um --resist oil.json --dwell 60s
+  whirler speed --target 4um --resist profiles/resists/amber.json
+        --machine profiles/machines/bench.json --blank profiles/blanks/rain_gauge.json
+  whirler speed --target 2.4um --resist profiles/resists/amber.json --spread 5s@500rpm
+  whirler speed --target 15um --resist profiles/resists/lacquer-oil.json --dwell 60s
 One measured board narrows the interval from 45 % to under 10 %.)";
 
 /// The step at which the puddle spreads.
