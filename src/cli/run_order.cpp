@@ -69,6 +69,7 @@ tach::SpinnerModel spinner_model(const machine::Machine& machine,
                                                                         : tach::SensorOn::ground;
   model.mark_radius = machine.tach.mark_radius;
   model.rotor_mass = machine.rotor.mass + (plate ? plate->mass : Mass{});
+  model.inertia = machine.rotor.inertia + (plate ? plate->inertia : Inertia{});
   if (machine.mount) {
     model.moving_mass = machine.mount->moving + (plate ? plate->mass : Mass{});
     model.natural = machine.mount->natural;

@@ -13,10 +13,11 @@
 namespace whirler::tach {
 
 std::string_view word(Cause cause) {
-  constexpr std::array<std::string_view, 16> kWords{"off_centre",
+  constexpr std::array<std::string_view, 17> kWords{"off_centre",
                                                     "uneven_marks",
                                                     "uneven_marks_or_cogging",
                                                     "out_of_plumb",
+                                                    "loop_answers_marks",
                                                     "cogging",
                                                     "loose_plate",
                                                     "hunting",
@@ -77,8 +78,22 @@ void ask_off_centre(const CauseSearch& s, std::vector<Finding>& out) {
   out.push_back({Cause::off_centre, shows, next});
 }
 
+/// Degrees out of plumb that would make it: the plate's weight on its offset, against the inertia;
+/// none where the masses are not known. Over 90 there is no such angle.
+std::optional<double> degrees_out_of_plumb(const CauseSearch& s) {
+  constexpr double kGravity = 9.81; // m/s^2
+  const RunUp& r = *s.analysis.run_up;
+  if (!s.recording.model.inertia || !s.analysis.unbalance)
+    return std::nullopt;
+  const double torque = r.plumb.amplitude().rad() * s.recording.model.inertia->kg_m2() *
+                        std::pow(r.slowest.rad_per_s(), 2);
+  const double weight = s.analysis.unbalance->high.kg_m() * kGravity;
+  return torque < weight ? std::asin(torque / weight) * 360.0 / kTwoPi : 180.0;
+}
+
 void ask_plumb(const CauseSearch& s, std::vector<Finding>& out) {
   constexpr double kSurely = 1e-6;
+  constexpr double kCredible = 30.0; // degrees
   if (!s.analysis.run_up || s.analysis.run_up->p_plumb > kSurely)
     return;
   const RunUp& r = *s.analysis.run_up;
@@ -86,10 +101,21 @@ void ask_plumb(const CauseSearch& s, std::vector<Finding>& out) {
   const double whirl = r.whirl_at(r.slowest).interval.high.rad();
   if (size < 2.0 * kWorthSaying || size < 0.5 * whirl)
     return;
-  out.push_back({Cause::out_of_plumb,
-                 mrad(size) + " once per turn at " + rpm_text(r.slowest.rad_per_s()) +
-                     " that falls with speed squared",
-                 "level the machine: the spindle's axis is not upright"});
+  const std::string shows = mrad(size) + " once per turn at " + rpm_text(r.slowest.rad_per_s()) +
+                            " that falls with speed squared";
+  const auto degrees_out = degrees_out_of_plumb(s);
+  if (degrees_out && *degrees_out > kCredible)
+    out.push_back({Cause::loop_answers_marks,
+                   shows + ", far more than an axis out of plumb can make: the speed loop answers "
+                           "the marks' unevenness with torque",
+                   "no unbalance; a loop that takes its speed from whole turns does not do it"});
+  else
+    out.push_back({Cause::out_of_plumb,
+                   shows + (degrees_out ? ", as an axis " + number_text(*degrees_out, 2) +
+                                              " degrees out of plumb makes"
+                                        : ", as an axis out of plumb makes (or a speed loop that "
+                                          "answers uneven marks)"),
+                   "level the machine: the spindle's axis is not upright"});
 }
 
 void ask_resonance(const CauseSearch& s, std::vector<Finding>& out) {

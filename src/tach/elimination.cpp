@@ -94,7 +94,7 @@ Elimination::Elimination(const TurnBasis& basis, std::size_t extra, bool keep)
       used_(kSplineWidth + border_ + 1), keep_(keep), observations_(-double{kSplineWidth - 1}) {}
 
 void Elimination::add_row(const std::array<double, kSplineWidth>& spline, std::size_t row,
-                          double value, std::span<const double> extra, std::size_t stride) {
+                          double value, std::span<const double> extra, double weight) {
   const std::size_t data = used_ - 1;
   for (std::size_t i = 0; i < kSplineWidth; ++i) {
     for (std::size_t j = 0; j <= i; ++j)
@@ -105,32 +105,33 @@ void Elimination::add_row(const std::array<double, kSplineWidth>& spline, std::s
   const std::size_t pattern = kSplineWidth + row - 1; // row 0, the mean, has no pattern column
   if (row > 0) {
     for (std::size_t j = 0; j < kSplineWidth; ++j)
-      cells_[pattern * kSide + j] += spline[j];
-    cells_[pattern * kSide + pattern] += 1.0;
-    cells_[data * kSide + pattern] += value;
+      cells_[pattern * kSide + j] += weight * spline[j];
+    cells_[pattern * kSide + pattern] += weight * weight;
+    cells_[data * kSide + pattern] += weight * value;
   }
+  const std::size_t stride = basis_->rows;
   for (std::size_t e = 0; e < extra_; ++e) {
-    const double x = extra[e * stride + row];
+    const double x = weight * extra[e * stride + row];
     const std::size_t at = data - extra_ + e;
     double* line = cells_.data() + at * kSide;
     for (std::size_t j = 0; j < kSplineWidth; ++j)
       line[j] += x * spline[j];
     if (row > 0)
-      line[pattern] += x;
+      line[pattern] += weight * x;
     for (std::size_t f = 0; f <= e; ++f)
-      line[data - extra_ + f] += x * extra[f * stride + row];
+      line[data - extra_ + f] += x * weight * extra[f * stride + row];
     cells_[data * kSide + at] += x * value;
   }
 }
 
 void Elimination::add_turn(std::span<const double> rows, double relative_speed, double slope,
-                           std::span<const double> extra) {
+                           std::span<const double> extra, double weight) {
   for (std::size_t r = 0; r < basis_->rows; ++r) {
     std::array<double, kSplineWidth> spline;
     for (std::size_t q = 0; q < kSplineWidth; ++q)
-      spline[q] =
-          relative_speed * (basis_->spline_rows[r][q] + slope * basis_->spline_slope_rows[r][q]);
-    add_row(spline, r, rows[r], extra, basis_->rows);
+      spline[q] = weight * relative_speed *
+                  (basis_->spline_rows[r][q] + slope * basis_->spline_slope_rows[r][q]);
+    add_row(spline, r, weight * rows[r], extra, weight);
   }
   observations_ += static_cast<double>(basis_->rows);
   next_knot();

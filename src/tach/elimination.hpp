@@ -51,10 +51,11 @@ class Elimination {
   /// `extra` columns beside the pattern; `keep`: spline coefficients can be had afterwards.
   Elimination(const TurnBasis& basis, std::size_t extra, bool keep = false);
 
-  /// One turn: its rows, speed relative to any fixed one, change of speed over the turn; and the
-  /// extra columns' rows, column after column.
+  /// One turn: its rows, speed relative to any fixed one, change of speed over the turn; the extra
+  /// columns' rows, column after column; and its weight, one over its noise relative to the
+  /// others'.
   void add_turn(std::span<const double> rows, double relative_speed, double slope,
-                std::span<const double> extra = {});
+                std::span<const double> extra = {}, double weight = 1.0);
   /// A turn of which nothing is believed: the spline runs on through it.
   void skip_turn();
   /// An observation of the border alone: coefficients (pattern first, then extra), and its value.
@@ -74,7 +75,7 @@ class Elimination {
   using Cells = std::array<double, kSide * kSide>; // lower triangle: spline, border, data
 
   void add_row(const std::array<double, kSplineWidth>& spline, std::size_t row, double value,
-               std::span<const double> extra, std::size_t stride);
+               std::span<const double> extra, double weight);
   static void eliminate_first(Cells& cells, std::size_t first, std::size_t used, double* pivot_row);
   void next_knot();
   [[nodiscard]] std::vector<double> spline_of(const BorderSolution& solution) const;

@@ -98,7 +98,7 @@ void RunUpProblem::add_dwell(TurnSlots& slots, Duration tick, const Dwell& dwell
   if (!(variance > 0.0))
     return;
   dwells_.push_back({figure.vector, std::sqrt(variance), figure.speed.rad_per_s()});
-  noise_ = std::max(noise_, fit.noise);
+  reference_ = std::max(reference_, fit.noise);
 }
 
 void RunUpProblem::add_window(const TurnSlots& slots, Duration tick, std::size_t from,
@@ -109,6 +109,7 @@ void RunUpProblem::add_window(const TurnSlots& slots, Duration tick, std::size_t
   window.rows = turn_rows(*basis_, slots, tick, from, to, Course::ramp);
   const std::size_t turns = window.rows.turns();
   window.left_out.resize(turns);
+  window.weight.assign(turns, 1.0);
   for (std::size_t i = 0; i < turns; ++i)
     window.left_out[i] = std::abs(window.rows.slope[i]) > kTooFast ? 1 : 0;
   sharpest_corner_ = std::max(sharpest_corner_, window.leave_out_corners());
@@ -220,7 +221,7 @@ std::vector<double> RunUpProblem::columns(const Window& window,
 void RunUpProblem::add_dwells(Elimination& elimination, std::optional<MountNumbers> mount) const {
   // Re and Im of: pattern + plumb (slowest/w)^2 + K conj(G) = D, weighed to a pulse's noise.
   for (const DwellVector& d : dwells_) {
-    const double weight = noise_ / d.sd;
+    const double weight = reference_ / d.sd;
     const double plumb = slowest_ * slowest_ / (d.speed * d.speed);
     const Complex gain = mount ? steady_gain(*mount, d.speed) : Complex{};
     for (std::size_t part = 0; part < plumb_columns(); ++part) {
@@ -252,7 +253,8 @@ RunUpProblem::Solution RunUpProblem::solve_with(std::optional<MountNumbers> moun
         elimination.skip_turn();
       else
         elimination.add_turn(window.rows.turn(i), window.rows.speed[i] / fastest_,
-                             window.rows.slope[i], {extra_rows.data() + i * size, size});
+                             window.rows.slope[i], {extra_rows.data() + i * size, size},
+                             window.weight[i]);
     sum = sum + elimination.border();
   }
   Solution out;
@@ -298,12 +300,13 @@ std::vector<double> RunUpProblem::misfit(const Window& window, MountNumbers moun
       elimination.skip_turn();
     else
       elimination.add_turn(window.rows.turn(i), window.rows.speed[i] / fastest_,
-                           window.rows.slope[i], {extra_rows.data() + i * size, size});
+                           window.rows.slope[i], {extra_rows.data() + i * size, size},
+                           window.weight[i]);
   const auto left = elimination.residuals(window.rows, fastest_, best, extra_rows);
   std::vector<double> square(window.rows.turns(), 0.0);
   for (std::size_t i = 0; i < left.size(); ++i)
     if (window.left_out[i / basis_->rows] == 0)
-      square[i / basis_->rows] += left[i] * left[i];
+      square[i / basis_->rows] += std::pow(window.weight[i / basis_->rows] * left[i], 2);
   return square;
 }
 
@@ -330,6 +333,56 @@ bool RunUpProblem::drop_jolts(MountNumbers mount) {
     any = any || !found.empty();
   }
   return any;
+}
+
+void RunUpProblem::weigh_by_speed(MountNumbers mount) {
+  constexpr std::size_t kBinTurns = 8;
+  constexpr std::size_t kMostBins = 12;
+  constexpr double kMedian = 0.79; // of a mean square of three, over its mean
+  struct Seen {
+    double speed;
+    double square;
+  };
+  const BorderSolution best = solve_with(mount).border;
+  std::vector<Seen> seen;
+  for (const Window& window : windows_) {
+    const auto square = misfit(window, mount, best);
+    for (std::size_t i = 0; i < square.size(); ++i)
+      if (window.left_out[i] == 0)
+        seen.push_back({window.rows.speed[i], square[i] / std::pow(window.weight[i], 2) /
+                                                  static_cast<double>(basis_->rows)});
+  }
+  if (seen.size() < 2 * kBinTurns)
+    return;
+  std::sort(seen.begin(), seen.end(), [](Seen a, Seen b) { return a.speed < b.speed; });
+  const std::size_t bins = std::clamp<std::size_t>(seen.size() / kBinTurns, 2, kMostBins);
+  std::vector<Seen> noise; // a bin: its middle speed, its mean square
+  for (std::size_t b = 0; b < bins; ++b) {
+    std::vector<double> squares;
+    const std::size_t from = b * seen.size() / bins;
+    const std::size_t to = (b + 1) * seen.size() / bins;
+    for (std::size_t i = from; i < to; ++i)
+      squares.push_back(seen[i].square);
+    const auto middle = squares.begin() + static_cast<std::ptrdiff_t>(squares.size() / 2);
+    std::nth_element(squares.begin(), middle, squares.end());
+    noise.push_back({seen[(from + to) / 2].speed, *middle / kMedian});
+  }
+  if (!(reference_ > 0.0))
+    reference_ = std::sqrt(std::min_element(noise.begin(), noise.end(), [](Seen a, Seen b) {
+                             return a.square < b.square;
+                           })->square);
+  const auto noise_at = [&](double speed) {
+    std::size_t b = 1;
+    while (b + 1 < noise.size() && noise[b].speed < speed)
+      ++b;
+    const double share = std::clamp((speed - noise[b - 1].speed) /
+                                        std::max(noise[b].speed - noise[b - 1].speed, 1e-9),
+                                    0.0, 1.0);
+    return std::sqrt(noise[b - 1].square * (1.0 - share) + noise[b].square * share);
+  };
+  for (Window& window : windows_)
+    for (std::size_t i = 0; i < window.weight.size(); ++i)
+      window.weight[i] = std::min(2.0, reference_ / std::max(noise_at(window.rows.speed[i]), 1e-9));
 }
 
 } // namespace whirler::tach

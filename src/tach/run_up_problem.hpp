@@ -39,6 +39,10 @@ class RunUpProblem {
   /// False where there was none.
   bool drop_jolts(MountNumbers mount);
 
+  /// Weighs each turn by the noise of the turns of like speed, judged by this mount: a speed loop
+  /// fed by uneven marks shakes a slow spindle more than a fast one.
+  void weigh_by_speed(MountNumbers mount);
+
   [[nodiscard]] double slowest() const { return slowest_; }
   [[nodiscard]] double fastest() const { return fastest_; }
   /// The sharpest corner of the speed, rad by which it bends the angle within a turn.
@@ -55,6 +59,7 @@ class RunUpProblem {
     std::vector<double> late;   ///< seen at each step about the turn's mean, rad
     std::vector<double> usual;  ///< its mean over the turns, at each step
     std::vector<char> left_out; ///< a turn
+    std::vector<double> weight; ///< a turn
     void leave_out_about(std::size_t turn);
     double leave_out_corners(); ///< gives the sharpest
   };
@@ -81,7 +86,7 @@ class RunUpProblem {
   double slowest_ = 0.0;
   double fastest_ = 0.0;
   double sharpest_corner_ = 0.0;
-  double noise_ = 0.0; ///< of a pulse in the dwells, rad; 0 without any
+  double reference_ = 0.0; ///< noise of a pulse that has weight 1, rad; 0: not known yet
 };
 
 } // namespace whirler::tach

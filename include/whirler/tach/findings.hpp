@@ -4,7 +4,10 @@
 //   off-centre hole, uneven plate   once per turn, grows with speed squared up to the mount's
 //                                   natural speed and turns by 180 degrees through it
 //   uneven marks                    fixed in angle, the same at every speed
-//   axis out of plumb               once per turn, falls with speed squared
+//   axis out of plumb               once per turn, falls with speed squared, and no more than the
+//                                   plate's weight can do
+//   loop that answers the marks     the same, but more: a speed loop that takes its speed from less
+//                                   than a turn answers uneven marks with torque
 //   cogging                         orders of the motor's poles, falls with speed squared
 //   loose plate                     the vector jumps within a dwell; halves and thirds of the turn
 //   hunting of the speed loop       not locked to the turn
@@ -25,6 +28,7 @@ enum class Cause {
   uneven_marks,
   uneven_marks_or_cogging, ///< one speed cannot tell them apart
   out_of_plumb,
+  loop_answers_marks,
   cogging,
   loose_plate,
   hunting,

@@ -55,11 +55,10 @@ struct RunUp {
   OnceCovariance plumb_covariance;
   Speed plumb_at; ///< the slowest speed of the record
   Angle pulse_noise;
-  double p_growth = 1.0; ///< chance that noise alone looks so much like unbalance
-  double p_plumb = 1.0;  ///< the same of the axis out of plumb
-  double model_spread =
-      0.0;              ///< of the whirl, over the whirl: corners of the speed are not resolved
-  double freedom = 1.0; ///< degrees of freedom left
+  double p_growth = 1.0;     ///< chance that noise alone looks so much like unbalance
+  double p_plumb = 1.0;      ///< the same of the axis out of plumb
+  double model_spread = 0.0; ///< of the whirl, over the whirl: what the model leaves out
+  double freedom = 1.0;      ///< degrees of freedom left
   Speed slowest;
   Speed fastest;
   std::vector<FittingMount> fitting; ///< the best first; more than one where `mount.found` is not

@@ -31,6 +31,7 @@ struct SpinnerModel {
   std::optional<Mass> rotor_mass;   ///< all that turns, plate included
   std::optional<Frequency> natural; ///< of the mount with the plate on it
   std::optional<double> damping;    ///< ratio to critical; unknown: 0.01 to 0.3 is assumed
+  std::optional<Inertia> inertia;   ///< of all that turns, plate included
   FigureLimits limits;
 
   /// Whether an angle of lateness can be turned into the rotor's e times omega.
