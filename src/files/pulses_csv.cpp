@@ -123,8 +123,13 @@ std::int64_t first_interval(const std::vector<std::int64_t>& readings, std::int6
   return *middle;
 }
 
-std::vector<std::int64_t> unwrapped(const std::vector<std::int64_t>& readings, std::int64_t turn,
-                                    std::size_t& wraps) {
+/// Years of any timer in use, and a sum of ticks still fits after it: two readings of a 62-bit
+/// counter do not always.
+constexpr std::int64_t kLongestRecord = std::int64_t{1} << 57U;
+
+/// None where the readings make a record longer than kLongestRecord.
+std::optional<std::vector<std::int64_t>> unwrapped(const std::vector<std::int64_t>& readings,
+                                                   std::int64_t turn, std::size_t& wraps) {
   std::vector<std::int64_t> ticks;
   ticks.reserve(readings.size());
   std::int64_t interval = first_interval(readings, turn);
@@ -138,6 +143,8 @@ std::vector<std::int64_t> unwrapped(const std::vector<std::int64_t>& readings, s
       wraps += !out_of_order && readings[i] < readings[i - 1] ? 1 : 0;
       if (!out_of_order && ahead > 0)
         interval = ahead;
+      if (std::abs(now - readings.front()) > kLongestRecord)
+        return std::nullopt;
     }
     ticks.push_back(now);
   }
@@ -160,9 +167,10 @@ class PulsesReader {
       refuse({"", 0}, std::to_string(rows()) + " pulses",
              std::to_string(format_.least) + " pulses or more",
              "record for longer; check the sensor and its wiring");
+    tach::PulseTrain made = faults_.empty() ? train() : tach::PulseTrain{};
     if (!faults_.empty())
       return std::move(faults_).take();
-    return train();
+    return made;
   }
 
  private:
@@ -323,8 +331,13 @@ tach::PulseTrain PulsesReader::train() {
     train = train_of_times(times_);
   } else {
     train.tick = *format_.tick;
-    train.ticks = format_.tick_bits ? unwrapped(readings_, most_ticks_ + 1, train.wraps)
-                                    : std::move(readings_);
+    auto ticks = format_.tick_bits ? unwrapped(readings_, most_ticks_ + 1, train.wraps)
+                                   : std::optional(std::move(readings_));
+    if (ticks)
+      train.ticks = *std::move(ticks);
+    else
+      refuse({"", 0}, "readings that go round the counter again and again",
+             "a record of at most 2^57 ticks", "check --tick-bits, and that the rows are in order");
   }
   train.marks = std::move(marks_);
   return train;

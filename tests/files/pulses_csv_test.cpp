@@ -160,6 +160,7 @@ TEST_CASE("pulses: a reading past the counter's width is a mistake, as is an odd
   CHECK(faults_in("ticks\n1\n2\n", {microseconds(1), 7}).size() == 1);
   CHECK(faults_in("ticks\n1\n2\n", {microseconds(1), 63}).size() == 1);
   CHECK(faults_in("ticks\n1\n2\n", {microseconds(0), 16}).size() == 1);
+  CHECK_FALSE(read_pulses("ticks\n650\n10\n50\n650\n10\n", "p", {microseconds(1), 62}).ok());
   CHECK(read_pulses("ticks\n1\n2\n", "p", {microseconds(1), 62}).ok());
 }
 
