@@ -45,7 +45,7 @@ struct Swing {
 
 /// The strongest sinusoid among the turns' speeds, by Goertzel's recursion at each frequency.
 Swing strongest_swing(const std::vector<double>& swings) {
-  const std::size_t n = std::min<std::size_t>(swings.size(), 2048);
+  const std::size_t n = std::min<std::size_t>(swings.size(), 1024);
   double power = 0.0;
   for (std::size_t i = 0; i < n; ++i)
     power += swings[i] * swings[i];
@@ -142,7 +142,8 @@ SubMultiple sub_multiple(const CauseSearch& s) {
   constexpr std::size_t kTogether = 6; // order 2 of six turns is a third of a turn, 3 a half
   constexpr std::size_t kFewest = 10;
   const std::size_t marks = s.survey.basis->marks;
-  const std::size_t count = s.place.dwell.turns() / kTogether;
+  constexpr std::size_t kMost = 150; // what rattles does so all along
+  const std::size_t count = std::min(s.place.dwell.turns() / kTogether, kMost);
   if (count < kFewest || marks * kTogether > static_cast<std::size_t>(4 * kMostMarks))
     return {};
   const TurnBasis basis(marks * kTogether);

@@ -40,7 +40,7 @@ double distance(OnceVector v, OnceVector mean, OnceCovariance c, bool both) {
 /// Feeds the turns, noting the border's increments block by block.
 Elimination run(const TurnBasis& basis, const TurnRows& rows, double unit,
                 std::vector<BorderNormal>& blocks) {
-  Elimination elimination(basis, 0, true);
+  Elimination elimination(basis, 0, rows.turns());
   const std::size_t turns = rows.turns();
   const std::size_t count = std::clamp<std::size_t>(turns / kBlockTurns, 1, kMostBlocks);
   BorderNormal before;

@@ -48,8 +48,9 @@ struct BorderSolution {
 
 class Elimination {
  public:
-  /// `extra` columns beside the pattern; `keep`: spline coefficients can be had afterwards.
-  Elimination(const TurnBasis& basis, std::size_t extra, bool keep = false);
+  /// `extra` columns beside the pattern. With `keep` turns to come, spline coefficients and what is
+  /// left of the rows can be had afterwards; with 0 nothing grows.
+  Elimination(const TurnBasis& basis, std::size_t extra, std::size_t keep = 0);
 
   /// One turn: its rows, speed relative to any fixed one, change of speed over the turn; the extra
   /// columns' rows, column after column; and its weight, one over its noise relative to the
@@ -64,7 +65,7 @@ class Elimination {
   [[nodiscard]] BorderNormal border() const;
   [[nodiscard]] std::size_t border_size() const { return border_; }
 
-  /// What is left of each turn's rows after the fit, turn after turn; `keep` must have been set.
+  /// What is left of each turn's rows after the fit, turn after turn; `keep` must have been given.
   /// `extra` has the extra columns' rows of all turns, turn after turn.
   [[nodiscard]] std::vector<double> residuals(const TurnRows& data, double speed_unit,
                                               const BorderSolution& solution,
@@ -74,6 +75,7 @@ class Elimination {
   static constexpr std::size_t kSide = kSplineWidth + kMostBorder + 1;
   using Cells = std::array<double, kSide * kSide>; // lower triangle: spline, border, data
 
+  void add_even_turn(std::span<const double> rows, double relative_speed);
   void add_row(const std::array<double, kSplineWidth>& spline, std::size_t row, double value,
                std::span<const double> extra, double weight);
   static void eliminate_first(Cells& cells, std::size_t first, std::size_t used, double* pivot_row);

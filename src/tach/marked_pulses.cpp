@@ -11,8 +11,8 @@
 namespace whirler::tach {
 namespace {
 
-/// Beyond it nine times a difference of two would no longer fit (slot_filler.cpp).
-constexpr std::int64_t kLargestTick = std::int64_t{1} << 58U;
+/// Beyond it nineteen times a difference of two would no longer fit (slot_filler.cpp).
+constexpr std::int64_t kLargestTick = std::int64_t{1} << 57U;
 /// So many turns in a row must agree before the count of marks is taken to have slipped.
 constexpr std::size_t kSlipTurns = 3;
 
@@ -29,7 +29,7 @@ std::optional<Fault> fault_of_input(const PulseTrain& pulses, int marks) {
     return unusable("not every pulse has a mark number", "give one a pulse, or none");
   for (const std::int64_t tick : pulses.ticks)
     if (std::abs(tick) > kLargestTick || tick == kHole)
-      return unusable("a time stamp is beyond 2^58 ticks", "check the timer's width and tick");
+      return unusable("a time stamp is beyond 2^57 ticks", "check the timer's width and tick");
   for (const std::int16_t mark : pulses.marks)
     if (mark < -1 || mark >= marks)
       return unusable("mark number " + std::to_string(mark) + " of " + std::to_string(marks) +
@@ -128,8 +128,11 @@ std::optional<Fault> align(SlotFiller::Filled filled, std::size_t per_turn, Mark
     return contradiction(seen, per_turn);
   for (const Piece& piece : pieces) {
     Stretch stretch;
-    stretch.ticks.assign(filled.ticks.begin() + static_cast<std::ptrdiff_t>(piece.from),
-                         filled.ticks.begin() + static_cast<std::ptrdiff_t>(piece.to));
+    if (piece.to - piece.from == filled.ticks.size())
+      stretch.ticks = std::move(filled.ticks); // the usual case: no slip
+    else
+      stretch.ticks.assign(filled.ticks.begin() + static_cast<std::ptrdiff_t>(piece.from),
+                           filled.ticks.begin() + static_cast<std::ptrdiff_t>(piece.to));
     stretch.first_mark =
         static_cast<int>((per_turn + piece.from % per_turn - piece.residue) % per_turn);
     stretch.aligned = true;

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 
 namespace whirler::tach {
@@ -248,6 +249,18 @@ RunUp describe(const Search& search, const std::vector<Trial>& tried, const Tria
   return out;
 }
 
+/// The longest turn over the shortest.
+double speed_range(const TurnSlots& slots, std::size_t marks) {
+  std::int64_t longest = 1;
+  std::int64_t shortest = std::numeric_limits<std::int64_t>::max();
+  for (std::size_t at = 0; at + marks < slots.ticks.size(); at += marks) {
+    const std::int64_t turn = slots.ticks[at + marks] - slots.ticks[at];
+    longest = std::max(longest, turn);
+    shortest = std::min(shortest, std::max<std::int64_t>(turn, 1));
+  }
+  return static_cast<double>(longest) / static_cast<double>(shortest);
+}
+
 } // namespace
 
 OnceVector steady_whirl(OnceVector far_above, Frequency natural, double damping, Speed speed) {
@@ -308,9 +321,9 @@ std::optional<RunUp> fit_run_up(const MarkedPulses& pulses, std::size_t stretch,
   TurnSlots slots = whole_turns(pulses.stretches[stretch], marks);
   if (slots.turns(marks) < 2 * kLeastTurns)
     return std::nullopt;
-  RunUpProblem problem(basis, slots, pulses.tick);
-  if (problem.fastest() < kOneSpeed * problem.slowest())
+  if (speed_range(slots, marks) < kOneSpeed)
     return std::nullopt;
+  RunUpProblem problem(basis, slots, pulses.tick);
   const auto without = problem.solve_with(std::nullopt);
   if (!without.border.solvable)
     return std::nullopt;

@@ -11,12 +11,13 @@ namespace whirler::tach {
 namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
-constexpr double kPad = 2.5;             ///< s of a dwell that stay with the ramp beside it
-constexpr std::size_t kPadTurns = 12;    ///< and turns
-constexpr std::size_t kWorthIt = 100;    ///< turns that make a dwell worth a vector of its own
-constexpr std::size_t kMostTurns = 4000; ///< of ramps; beyond, slow ramps are thinned
-constexpr std::size_t kPieceTurns = 40;  ///< a piece of a thinned ramp
-constexpr double kJolt = 8.0;            ///< a turn's mean square over the usual
+constexpr double kPad = 2.5;              ///< s of a dwell that stay with the ramp beside it
+constexpr std::size_t kPadTurns = 12;     ///< and turns
+constexpr std::size_t kWorthIt = 100;     ///< turns that make a dwell worth a vector of its own
+constexpr std::size_t kDwellTurns = 2000; ///< of a dwell that its vector is taken from
+constexpr std::size_t kMostTurns = 4000;  ///< of ramps; beyond, slow ramps are thinned
+constexpr std::size_t kPieceTurns = 40;   ///< a piece of a thinned ramp
+constexpr double kJolt = 8.0;             ///< a turn's mean square over the usual
 
 /// Places that stand out over `limit` and over their neighbours.
 std::vector<std::size_t> peaks(const std::vector<double>& values, double limit) {
@@ -92,7 +93,10 @@ void RunUpProblem::lay_out(TurnSlots& slots, Duration tick, const std::vector<Dw
 }
 
 void RunUpProblem::add_dwell(TurnSlots& slots, Duration tick, const Dwell& dwell) {
-  const DwellFit fit = fit_dwell(*basis_, slots, tick, dwell.from, dwell.to);
+  // Beyond some thousand turns the vector is known far better than the model of the ramps is.
+  const std::size_t more = dwell.turns() > kDwellTurns ? dwell.turns() - kDwellTurns : 0;
+  const DwellFit fit =
+      fit_dwell(*basis_, slots, tick, dwell.from + more / 2, dwell.to - (more + 1) / 2);
   const OrderOne figure = figure_of(fit, *basis_);
   const double variance = basis_->marks > 2 ? figure.covariance.largest() : figure.covariance.re_re;
   if (!(variance > 0.0))
@@ -293,7 +297,7 @@ std::vector<double> RunUpProblem::misfit(const Window& window, MountNumbers moun
                                          const BorderSolution& best) const {
   const std::size_t more = extra(true);
   const std::size_t size = more * basis_->rows;
-  Elimination elimination(*basis_, more, true);
+  Elimination elimination(*basis_, more, window.rows.turns());
   const auto extra_rows = columns(window, mount);
   for (std::size_t i = 0; i < window.rows.turns(); ++i)
     if (window.left_out[i] != 0)

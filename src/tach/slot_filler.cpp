@@ -35,7 +35,7 @@ SlotFiller::Outcome SlotFiller::fill() {
     // The quick yes for what nearly every pulse is: close to the same mark's interval a turn ago.
     const std::int64_t interval = rows_[row] - slots_.back();
     const std::int64_t due = due_quickly();
-    if (8 * interval > 7 * due && 8 * interval < 9 * due)
+    if (16 * interval > 13 * due && 16 * interval < 19 * due)
       take(row);
     else
       judge_row(row);

@@ -10,6 +10,7 @@ namespace whirler::tach {
 namespace {
 
 constexpr std::size_t kMostPoints = 300;
+constexpr std::size_t kFewestPoints = 60;
 constexpr std::size_t kPointTurns = 8;
 
 std::optional<TracePoint> point_of(const Survey& survey, const Survey::Part& part, std::size_t from,
@@ -45,7 +46,10 @@ std::vector<TracePoint> trace_of(const Survey& survey) {
   for (const auto& part : survey.parts)
     turns += part.turns();
   // Even in time would pass over a short ramp: every other point is a ramp's, where there is one.
-  const std::size_t every = std::max(kPointTurns, turns / kMostPoints);
+  constexpr std::size_t kMarksInAll = 400000; // in all points together
+  const std::size_t points = std::clamp<std::size_t>(
+      kMarksInAll / (kPointTurns * survey.basis->marks), kFewestPoints, kMostPoints);
+  const std::size_t every = std::max(kPointTurns, turns / points);
   const std::int64_t first =
       survey.parts.front().slots.ticks.empty() ? 0 : survey.parts.front().slots.ticks.front();
   for (const auto& part : survey.parts) {
@@ -59,7 +63,7 @@ std::vector<TracePoint> trace_of(const Survey& survey) {
       const bool dwelling =
           std::any_of(part.dwells.begin(), part.dwells.end(),
                       [&](const Dwell& d) { return from >= d.from && from + kPointTurns <= d.to; });
-      from += dwelling || out.size() > kMostPoints ? every : kPointTurns;
+      from += dwelling || out.size() > points ? every : kPointTurns;
     }
   }
   return out;

@@ -18,12 +18,13 @@ std::array<double, kSplineWidth> spline_values(double u) {
 }
 
 TurnBasis::TurnBasis(std::size_t n, std::size_t most_rows, std::size_t orders)
-    : marks(n), rows(n <= most_rows ? n : 2 * orders + 1), transform(n), spline(n),
+    : marks(n), rows(n <= most_rows ? n : 2 * orders + 1), transform(n), spline(n), from_middle(n),
       order_one_scale(std::sqrt(static_cast<double>(n) / (n == 2 ? 1.0 : 2.0))) {
   const auto count = static_cast<double>(n);
   for (std::size_t k = 0; k < n; ++k) {
     const double u = static_cast<double>(k) / count;
     spline[k] = spline_values(u);
+    from_middle[k] = u - 0.5;
     transform[k].fill(0.0);
     for (std::size_t r = 0; r < rows; ++r) {
       const std::size_t order = (r + 1) / 2;
@@ -38,6 +39,10 @@ TurnBasis::TurnBasis(std::size_t n, std::size_t most_rows, std::size_t orders)
       }
     }
   }
+  for (std::size_t r = 0; r < rows; ++r)
+    for (std::size_t i = 0; i < kSplineWidth; ++i)
+      for (std::size_t j = 0; j <= i; ++j)
+        spline_gram[i][j] += spline_rows[r][i] * spline_rows[r][j];
 }
 
 namespace {
@@ -253,10 +258,23 @@ TurnRows turn_rows(const TurnBasis& basis, const TurnSlots& slots, Duration tick
     lay_rate(out);
   out.values.assign(out.turns() * out.rows, 0.0);
   out.beyond_rows.assign(basis.marks, 0.0);
+  const std::int64_t origin = slots.ticks[from * basis.marks];
+  const std::int64_t* tick_at = slots.ticks.data() + from * basis.marks;
   for (std::size_t i = 0; i < out.turns(); ++i) {
     double* row = out.values.data() + i * out.rows;
-    for (std::size_t k = 0; k < basis.marks; ++k) {
-      const double late = lateness_of(out, basis, slots, from, i, k);
+    const double* c = out.spline.data() + i;
+    const double speed = out.speed[i];
+    const double slope = out.slope[i] * speed;
+    for (std::size_t k = 0; k < basis.marks; ++k, ++tick_at) {
+      double late = 0.0;
+      if (course == Course::ramp) {
+        late = lateness_of(out, basis, slots, from, i, k);
+      } else { // the same, without looking up what holds for the whole turn
+        const auto& b = basis.spline[k];
+        const double due = c[0] * b[0] + c[1] * b[1] + c[2] * b[2] + c[3] * b[3];
+        late = (static_cast<double>(*tick_at - origin) * out.tick_s - due) *
+               (speed + slope * basis.from_middle[k]);
+      }
       for (std::size_t r = 0; r < out.rows; ++r)
         row[r] += basis.transform[k][r] * late;
       out.beyond_rows[k] += late;

@@ -32,10 +32,13 @@ struct TurnBasis {
   std::size_t rows;
   std::vector<std::array<double, kMostRows>> transform; ///< by mark: its share in each row
   std::vector<std::array<double, kSplineWidth>> spline; ///< by mark: B-spline values
+  std::vector<double> from_middle;                      ///< by mark: share of the turn
   /// By row: B-splines transformed, and B-splines times (u - 1/2) transformed (for a speed that
   /// rises within the turn).
   std::array<std::array<double, kSplineWidth>, kMostRows> spline_rows{};
   std::array<std::array<double, kSplineWidth>, kMostRows> spline_slope_rows{};
+  /// Sum over the rows of the products of two B-splines; lower triangle.
+  std::array<std::array<double, kSplineWidth>, kSplineWidth> spline_gram{};
   /// Amplitude of order 1 to the row's value: sqrt(N/2), or sqrt(N) for two marks.
   double order_one_scale;
 };
