@@ -47,12 +47,16 @@ Field<T> whole(const std::string& key, double low, Member T::*member,
 
 std::uint64_t as_count(std::int64_t value) { return static_cast<std::uint64_t>(value); }
 
-bool read_started(const Place& place, CoatStart& start) {
-  const auto instant = instant_from_text(place.node.text);
-  if (place.node.type != Node::Type::text || !instant)
-    return place.refuse("a time such as \"2024-05-01T09:30:00.250Z\"");
-  start.started = *instant;
-  return true;
+template <class T>
+Field<T> instant(const std::string& key, Instant T::*member) {
+  const std::string allowed = "a time such as \"2024-05-01T09:30:00.250Z\"";
+  return custom<T>(key, required, allowed, [=](const Place& place, T& into) {
+    const auto read = instant_from_text(place.node.text);
+    if (place.node.type != Node::Type::text || !read)
+      return place.refuse(allowed);
+    into.*member = *read;
+    return true;
+  });
 }
 
 bool read_cautions(const Place& place, CoatStart& start) {
@@ -70,6 +74,7 @@ struct Draft : CoatStart {
   std::string uid;
   std::vector<Gap> gaps;
   std::vector<Event> events;
+  std::vector<Note> notes;
   std::optional<CoatEnd> end;
 };
 
@@ -114,6 +119,13 @@ Schema<Event> event_schema() {
       {whole("at_us", -kMostWhole, &Event::at, from_us), any_text("text", &Event::text)}, {}, {}};
 }
 
+Schema<Note> note_schema() {
+  return {{instant("at", &Note::at), any_text("kind", &Note::kind), any_text("board", &Note::board),
+           any_text("resist", &Note::resist), any_text("document", &Note::document)},
+          {},
+          {}};
+}
+
 /// The same field, of an object that is derived from the one it was made for.
 template <class T, class Owner>
 Field<T> of(Field<Owner> field) {
@@ -127,10 +139,10 @@ Schema<Draft> coat_schema() {
     return of<Draft>(any_text<CoatStart>(key, member));
   };
   return {{custom<Draft>("uid", required, "32 hexadecimal digits", read_uid),
-           custom<Draft>("started", required, "a time", read_started),
-           start("board", &CoatStart::board), start("side", &CoatStart::side),
-           start("profile", &CoatStart::profile), start("machine", &CoatStart::machine),
-           start("resist", &CoatStart::resist), start("blank", &CoatStart::blank),
+           of<Draft>(instant("started", &CoatStart::started)), start("board", &CoatStart::board),
+           start("side", &CoatStart::side), start("profile", &CoatStart::profile),
+           start("machine", &CoatStart::machine), start("resist", &CoatStart::resist),
+           start("blank", &CoatStart::blank),
            of<Draft>(flag("simulated", required, &CoatStart::simulated)),
            start("driver", &CoatStart::driver),
            quantity<Draft>("tick_s", required, from_to(0, 1, "s"), &Draft::tick, seconds),
@@ -139,6 +151,7 @@ Schema<Draft> coat_schema() {
            list<Draft>("files", required, 0, 100, file_schema(), &Draft::files),
            list<Draft>("gaps", required, 0, kMostItems, gap_schema(), &Draft::gaps),
            list<Draft>("events", required, 0, kMostItems, event_schema(), &Draft::events),
+           list<Draft>("notes", optional, 0, kMostItems, note_schema(), &Draft::notes),
            custom<Draft>("end", required, "an object, or null for a coat broken off", read_end)},
           {},
           {}};
@@ -225,6 +238,7 @@ files::Read<Coat> coat_of(const CoatTexts& texts, const std::string& folder) {
   coat.uid = std::move(draft->uid);
   coat.gaps = std::move(draft->gaps);
   coat.events = std::move(draft->events);
+  coat.notes = std::move(draft->notes);
   coat.end = std::move(draft->end);
   coat.state = coat.end ? CoatState::finished : CoatState::broken_off;
   coat.start = static_cast<CoatStart&&>(draft.value());

@@ -1,5 +1,6 @@
 #include "coat_rows.hpp"
 
+#include "note_rows.hpp"
 #include "whirler/notebook/pack.hpp"
 
 #include <nlohmann/json.hpp>
@@ -164,6 +165,10 @@ Outcome read_parts(Database& database, Coat& coat) {
   for (const auto* part : {&files, &pulses, &samples, &events})
     if (!*part)
       return *part;
+  auto notes = read_notes(database, {.coat = coat.number});
+  if (!notes)
+    return notes.fault();
+  coat.notes = std::move(*notes);
   return Done{};
 }
 
@@ -226,6 +231,11 @@ Outcome write_end(Database& database, std::int64_t coat, const CoatEnd& end) {
   return update->bind(to_us(end.length)).bind(coat).run();
 }
 
+Fault no_such_coat(const Database& database, std::int64_t number) {
+  return input_fault("there is no coat " + std::to_string(number), database.path(),
+                     "see the numbers with: whirler log");
+}
+
 Result<Coat> read_coat(Database& database, std::int64_t number) {
   auto select = database.prepare(kSelectCoat);
   if (!select)
@@ -234,8 +244,7 @@ Result<Coat> read_coat(Database& database, std::int64_t number) {
   if (!row)
     return row.fault();
   if (!*row)
-    return input_fault("there is no coat " + std::to_string(number), database.path(),
-                       "see the numbers with: whirler log");
+    return no_such_coat(database, number);
   Coat coat;
   coat.number = number;
   take_start(*select, coat);

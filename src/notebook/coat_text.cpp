@@ -36,6 +36,17 @@ Json events_json(const std::vector<Event>& events) {
   return all;
 }
 
+Json notes_json(const std::vector<Note>& notes) {
+  Json all = Json::array();
+  for (const Note& note : notes)
+    all.push_back({{"at", instant_text(note.at)},
+                   {"kind", note.kind},
+                   {"board", note.board},
+                   {"resist", note.resist},
+                   {"document", note.document}});
+  return all;
+}
+
 Json gaps_json(const std::vector<Gap>& gaps) {
   Json all = Json::array();
   for (const Gap& gap : gaps)
@@ -73,6 +84,7 @@ std::string coat_json(const Coat& coat) {
                       {"files", files_json(start.files)},
                       {"gaps", gaps_json(coat.gaps)},
                       {"events", events_json(coat.events)},
+                      {"notes", notes_json(coat.notes)},
                       {"end", end_json(coat.end)}};
   return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }

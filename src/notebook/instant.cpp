@@ -1,4 +1,4 @@
-#include "whirler/notebook/coat.hpp"
+#include "whirler/notebook/instant.hpp"
 
 #include <array>
 #include <charconv>
@@ -66,18 +66,6 @@ std::optional<Instant> instant_from_text(const std::string& text) {
   const auto time = chrono::sys_days(date) + chrono::hours(parts[3]) + chrono::minutes(parts[4]) +
                     chrono::seconds(parts[5]) + chrono::milliseconds(parts[6]);
   return Instant{chrono::duration_cast<chrono::milliseconds>(time.time_since_epoch()).count()};
-}
-
-std::string state_word(CoatState state) {
-  switch (state) {
-  case CoatState::finished:
-    return "finished";
-  case CoatState::running:
-    return "running";
-  case CoatState::broken_off:
-    return "broken_off";
-  }
-  return "";
 }
 
 } // namespace whirler::notebook

@@ -2,6 +2,7 @@
 
 #include "coat_rows.hpp"
 #include "database.hpp"
+#include "note_rows.hpp"
 #include "pen.hpp"
 #include "running_lock.hpp"
 #include "schema.hpp"
@@ -108,7 +109,23 @@ Outcome insert_parts(Database& database, std::int64_t number, const Coat& coat) 
   for (const Event& event : coat.events)
     if (const Outcome kept = insert_event(database, number, seq++, event); !kept)
       return kept;
+  for (Note note : coat.notes) {
+    note.coat = number; // there it had another
+    if (const Outcome kept = insert_note(database, note); !kept)
+      return kept;
+  }
   return coat.end ? write_end(database, number, *coat.end) : Outcome(Done{});
+}
+
+/// A fault unless there is a coat of this number.
+Outcome require_coat(Database& database, std::int64_t number) {
+  auto find = database.prepare("SELECT 1 FROM coats WHERE number = ?");
+  if (!find)
+    return find.fault();
+  const auto row = find->bind(number).step();
+  if (!row)
+    return row.fault();
+  return *row ? Outcome(Done{}) : no_such_coat(database, number);
 }
 
 /// A fault where a coat of this uid is here already.
@@ -238,6 +255,17 @@ Result<std::int64_t> Notebook::newest() {
   if (lines->empty())
     return input_fault("the notebook has no coats", database_->path(), "run a coat first");
   return lines->front().number;
+}
+
+Outcome Notebook::add_note(const Note& note) {
+  if (note.coat)
+    if (const Outcome there = require_coat(*database_, *note.coat); !there)
+      return there;
+  return insert_note(*database_, note); // a statement of its own is a transaction of its own
+}
+
+Result<std::vector<Note>> Notebook::notes(const NoteFilter& filter) {
+  return read_notes(*database_, filter);
 }
 
 Result<std::int64_t> Notebook::add(const Coat& coat) {

@@ -10,7 +10,7 @@ namespace {
 constexpr std::int64_t kApplication = 0x77686C72;
 
 /// Step i brings schema i to schema i + 1. A step that has been released is never changed.
-constexpr std::array<const char*, 1> kSteps{
+constexpr std::array<const char*, 2> kSteps{
     R"sql(
 CREATE TABLE coats (
   number      INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -64,6 +64,19 @@ CREATE TABLE events (
   text        TEXT NOT NULL,
   PRIMARY KEY (coat, seq)
 ) WITHOUT ROWID;
+)sql",
+    R"sql(
+CREATE TABLE notes (
+  number      INTEGER PRIMARY KEY AUTOINCREMENT,
+  at_ms       INTEGER NOT NULL,
+  kind        TEXT NOT NULL,
+  board       TEXT NOT NULL,
+  coat        INTEGER REFERENCES coats(number), -- NULL: about none
+  resist      TEXT NOT NULL,
+  document    TEXT NOT NULL                     -- JSON
+);
+CREATE INDEX notes_of_coat ON notes (coat);
+CREATE INDEX notes_of_board ON notes (board);
 )sql",
 };
 

@@ -5,6 +5,8 @@
 // analysis years later gives the same answer, whatever has become of the files it was run from.
 #pragma once
 
+#include "whirler/notebook/instant.hpp"
+#include "whirler/notebook/note.hpp"
 #include "whirler/tach/pulses.hpp"
 #include "whirler/units/quantities.hpp"
 
@@ -14,17 +16,6 @@
 #include <vector>
 
 namespace whirler::notebook {
-
-/// Milliseconds since 1970-01-01T00:00:00Z. The caller reads the clock.
-struct Instant {
-  std::int64_t unix_ms = 0;
-  friend auto operator<=>(const Instant&, const Instant&) = default;
-};
-
-/// "2024-05-01T09:30:00.250Z".
-[[nodiscard]] std::string instant_text(Instant instant);
-/// The same read back; also without the milliseconds. None for anything else.
-[[nodiscard]] std::optional<Instant> instant_from_text(const std::string& text);
 
 /// A file that the coat was run from, its text as it was.
 struct KeptFile {
@@ -112,6 +103,7 @@ struct Coat {
   std::vector<Gap> gaps;
   std::vector<Sample> samples;
   std::vector<Event> events;
+  std::vector<Note> notes;    ///< about this coat; `Note::coat` is its number here
   std::optional<CoatEnd> end; ///< none where it was broken off or still runs
 };
 

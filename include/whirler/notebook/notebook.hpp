@@ -21,6 +21,7 @@
 
 #include "whirler/notebook/coat.hpp"
 #include "whirler/notebook/coat_writer.hpp"
+#include "whirler/notebook/note.hpp"
 #include "whirler/units/result.hpp"
 
 #include <memory>
@@ -68,6 +69,11 @@ class Notebook {
   [[nodiscard]] Result<Coat> coat(std::int64_t number);
   /// The number of the newest coat. Fault (input): there is none.
   [[nodiscard]] Result<std::int64_t> newest();
+  /// Keeps a note; on disk when this returns. Faults (input): no such coat, disk full, read-only,
+  /// in use.
+  [[nodiscard]] Outcome add_note(const Note& note);
+  /// Notes in the order in which they were made.
+  [[nodiscard]] Result<std::vector<Note>> notes(const NoteFilter& filter = {});
   /// Stores a coat that came from another notebook, all or nothing; gives its number here. Fault
   /// (input): it is here already (`where` names its number), disk full, read-only, in use.
   [[nodiscard]] Result<std::int64_t> add(const Coat& coat);

@@ -1,0 +1,97 @@
+// A notebook of every earlier schema opens, keeps all that was in it, and can be written to.
+#include "catch.hpp"
+#include "notebook_scene.hpp"
+#include "whirler/notebook/coat_text.hpp"
+
+#include <fstream>
+#include <iterator>
+
+using namespace whirler;
+using namespace whirler::notebook;
+
+namespace {
+
+/// schema_<n>.sql was dumped from a notebook that a program of that schema wrote: coat 1 finished,
+/// coat 2 broken off.
+std::string old_notebook(const Folder& folder, int schema) {
+  std::ifstream file(std::string(WHIRLER_SOURCE_DIR) + "/tests/notebook/schema_" +
+                     std::to_string(schema) + ".sql");
+  const std::string dump{std::istreambuf_iterator<char>(file), {}};
+  REQUIRE(dump.size() > 1000);
+  const std::string path = folder.file("old.db");
+  sql(path, dump);
+  REQUIRE(sql_number(path, "PRAGMA user_version") == schema);
+  return path;
+}
+
+} // namespace
+
+TEST_CASE("notebook: an older schema is brought forward with all that was in it") {
+  const int schema = GENERATE(1);
+  const Folder folder;
+  const std::string path = old_notebook(folder, schema);
+  auto notebook = Notebook::open_existing(path);
+  REQUIRE(notebook.ok());
+  CHECK(sql_number(path, "PRAGMA user_version") > schema);
+  const auto coat = notebook->coat(1);
+  REQUIRE(coat.ok());
+  CHECK(coat->start.board == "gauge 3");
+  CHECK(coat->start.files.at(0).text == "{\"kind\":\"profile\"} // \xC3\xBC\n");
+  REQUIRE(coat->pulses.size() == 12);
+  CHECK(coat->pulses.ticks[11] == 1000 + 11 * 6667 + 5 * 9);
+  CHECK(coat->pulses.marks[11] == 5);
+  CHECK(coat->gaps == std::vector<Gap>{{12, 7}});
+  REQUIRE(coat->samples.size() == 3);
+  CHECK(coat->samples[2].speed == rpm(502));
+  CHECK(coat->events.at(0).text == "ramping");
+  CHECK(coat->end->cause == "the lid was opened");
+  CHECK(notebook->coat(2)->state == CoatState::broken_off);
+  CHECK(notebook->coat(2)->pulses.size() == 12);
+  CHECK(notebook->notes()->empty());
+  auto writer = notebook->begin_coat(a_start());
+  REQUIRE(writer.ok());
+  CHECK(writer->number() == 3);
+  CHECK(notebook->add_note({.kind = "weighing", .coat = 1}).ok());
+}
+
+TEST_CASE("notebook: a migration that is broken off leaves the older notebook as it was") {
+  const Folder folder;
+  const std::string path = old_notebook(folder, 1);
+  sql(path, "CREATE TABLE notes (in_the_way TEXT)"); // the step cannot be made
+  REQUIRE_FALSE(Notebook::open(path).ok());
+  CHECK(sql_number(path, "PRAGMA user_version") == 1);
+  CHECK(sql_number(path, "SELECT count(*) FROM coats") == 2);
+  sql(path, "DROP TABLE notes");
+  CHECK(Notebook::open(path)->coat(1).ok());
+}
+
+TEST_CASE("notebook: notes are kept, found by what they are about, and travel with their coat") {
+  const Folder folder;
+  auto notebook = Notebook::open(folder.file("n.db"));
+  auto writer = notebook->begin_coat(a_start());
+  REQUIRE(writer->finish(an_end(), seconds(1)).ok());
+  const Note weighing{{1709217000000}, "weighing", "gauge 7", 1, "Amber 25", R"({"mass_g":23.68})"};
+  const Note calibration{{1709217001000}, "calibration", "", std::nullopt, "Amber 25", "{}"};
+  REQUIRE(notebook->add_note(weighing).ok());
+  REQUIRE(notebook->add_note(calibration).ok());
+  CHECK(*notebook->notes() == std::vector<Note>{weighing, calibration});
+  CHECK(*notebook->notes({.kind = "calibration"}) == std::vector<Note>{calibration});
+  CHECK(*notebook->notes({.board = "gauge 7"}) == std::vector<Note>{weighing});
+  CHECK(notebook->notes({.resist = "Amber 25"})->size() == 2);
+  CHECK(*notebook->notes({.coat = 1}) == std::vector<Note>{weighing});
+  CHECK(notebook->notes({.coat = 2})->empty());
+  const Outcome stray = notebook->add_note({.kind = "weighing", .coat = 9});
+  REQUIRE_FALSE(stray.ok());
+  CHECK(stray.fault().kind == FaultKind::input);
+
+  auto other = Notebook::open(folder.file("other.db"));
+  auto first = other->begin_coat(a_start()); // so that the numbers differ
+  REQUIRE(first.ok());
+  const CoatTexts texts = texts_of(*notebook->coat(1));
+  const auto number = other->add(*coat_of(texts, "f"));
+  REQUIRE(number.ok());
+  CHECK(*number == 2);
+  REQUIRE(other->notes({.coat = 2})->size() == 1);
+  CHECK(other->notes({.coat = 2})->front().document == weighing.document);
+  CHECK(texts_of(*other->coat(2)).coat == texts.coat);
+}
