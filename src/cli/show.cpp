@@ -4,6 +4,7 @@
 #include "timeline_drawing.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <iostream>
 #include <memory>
 
@@ -54,6 +55,15 @@ Duration length(const Coat& coat) {
   return coat.events.empty() ? last : std::max(last, coat.events.back().at);
 }
 
+/// To the hundredth, as a column: 0.00, 61.57.
+std::string seconds_text(Duration time) {
+  const std::string hundredths = std::to_string(std::llround(std::abs(time.s()) * 100.0));
+  const std::string padded =
+      std::string(hundredths.size() < 3 ? 3 - hundredths.size() : 0, '0') + hundredths;
+  return (time.s() <= -0.005 ? "-" : "") + padded.substr(0, padded.size() - 2) + "." +
+         padded.substr(padded.size() - 2) + " s";
+}
+
 std::string ended_text(const Coat& coat) {
   if (!coat.end)
     return coat.state == notebook::CoatState::running ? "running now" : "broken off";
@@ -96,9 +106,11 @@ void say_coat(const Context& context, const Coat& coat) {
     context.say(line);
   for (const std::string& line : drawing(curve_of(coat)))
     context.say(line);
+  for (const notebook::Note& note : coat.notes)
+    context.say(note.kind + ": " + note.document);
   std::vector<TextRow> events;
   for (const notebook::Event& event : coat.events)
-    events.push_back({number_text(event.at.s(), 4) + " s", event.text});
+    events.push_back({seconds_text(event.at), event.text});
   for (const std::string& line : aligned(events))
     context.say(line);
 }
@@ -129,6 +141,19 @@ Json events_json(const Coat& coat) {
   return events;
 }
 
+Json notes_json(const Coat& coat) {
+  Json notes = Json::array();
+  for (const notebook::Note& note : coat.notes) {
+    Json document = Json::parse(note.document, nullptr, false);
+    if (document.is_discarded())
+      document = note.document;
+    notes.push_back({{"at", notebook::instant_text(note.at)},
+                     {"kind", note.kind},
+                     {"document", std::move(document)}});
+  }
+  return notes;
+}
+
 Json as_json(const Coat& coat) {
   const auto& start = coat.start;
   return {{"coat", coat.number},
@@ -152,6 +177,7 @@ Json as_json(const Coat& coat) {
           {"pulses_lost", lost(coat)},
           {"samples", coat.samples.size()},
           {"events", events_json(coat)},
+          {"notes", notes_json(coat)},
           {"end", end_json(coat)}};
 }
 

@@ -46,7 +46,7 @@ std::vector<std::string> drawing(const SpeedCurve& curve) {
   for (std::size_t row = 0; row < kHeight; ++row) {
     // A row is filled where the speed is over its middle.
     const double level = (static_cast<double>(kHeight - row) - 0.5) / static_cast<double>(kHeight);
-    rows[row] = padded(row == 0 ? rpm_text(top) : "", kMargin) + "|";
+    rows[row] = padded(row == 0 ? number_text(top.rpm(), 4) + " rpm" : "", kMargin) + "|";
     for (std::size_t i = 0; i < kWidth; ++i) {
       const Duration t = (static_cast<double>(i) + 0.5) * column;
       rows[row] += speed_at(curve, t) >= level * top ? '#' : ' ';
