@@ -1,0 +1,69 @@
+#include "whirler/modbus/description.hpp"
+
+#include "whirler/units/text.hpp"
+
+#include <algorithm>
+
+namespace whirler::modbus {
+namespace {
+
+double counts_of(const SlopeRegister& slope, Ramp asked) {
+  if (const auto* rate = std::get_if<Ramp>(&slope.scale))
+    return asked / *rate;
+  const double time_s = slope.span.rad_per_s() / asked.rad_per_s2();
+  return time_s / std::get<Duration>(slope.scale).s();
+}
+
+Ramp ramp_of(const SlopeRegister& slope, double counts) {
+  if (const auto* rate = std::get_if<Ramp>(&slope.scale))
+    return counts * *rate;
+  const double time_s = counts * std::get<Duration>(slope.scale).s();
+  return rad_per_s2(slope.span.rad_per_s() / time_s);
+}
+
+std::string hex_word(std::uint16_t word) {
+  std::string text = "0x";
+  for (int shift = 12; shift >= 0; shift -= 4)
+    text += "0123456789ABCDEF"[(word >> static_cast<unsigned>(shift)) & 0xFU];
+  return text;
+}
+
+} // namespace
+
+std::optional<std::vector<std::uint16_t>> SlopeRegister::words_for(Ramp slope) const {
+  const auto words = to_words(cell, counts_of(*this, slope));
+  if (!words || !(from_words(cell, *words) > 0.0))
+    return std::nullopt;
+  return words;
+}
+
+std::optional<Ramp> SlopeRegister::rounded(Ramp slope) const {
+  const auto words = words_for(slope);
+  return words ? std::optional(ramp_of(*this, from_words(cell, *words))) : std::nullopt;
+}
+
+Speed highest_speed(const Description& drive) {
+  const Speed held = drive.target.highest();
+  return drive.limits.speed ? std::min(*drive.limits.speed, held) : held;
+}
+
+std::string fault_text(const Description& drive, std::uint16_t word,
+                       std::optional<std::uint16_t> code) {
+  std::string text;
+  const auto add = [&text](const std::string& words) {
+    text += (text.empty() ? "" : ", ") + words;
+  };
+  for (const auto& named : drive.fault.bits)
+    if ((word & drive.fault.mask & (1U << static_cast<unsigned>(named.bit))) != 0)
+      add(named.words);
+  if (code && drive.fault_code) {
+    const auto& codes = drive.fault_code->codes;
+    const auto named = std::find_if(codes.begin(), codes.end(),
+                                    [&](const NamedCode& one) { return one.code == *code; });
+    add(named == codes.end() ? "code " + hex_word(*code)
+                             : named->words + " (code " + hex_word(*code) + ")");
+  }
+  return "the drive reports a fault: " + (text.empty() ? hex_word(word) : text);
+}
+
+} // namespace whirler::modbus
