@@ -25,6 +25,10 @@ files::Read<files::CalibrationFile> read_as(const std::string& text, const std::
   return files::read_calibration(text, path);
 }
 template <>
+files::Read<modbus::Description> read_as(const std::string& text, const std::string& path) {
+  return files::read_drive(text, path);
+}
+template <>
 files::Read<files::AnyFile> read_as(const std::string& text, const std::string& path) {
   return files::read_any(text, path);
 }

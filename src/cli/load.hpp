@@ -47,6 +47,8 @@ files::Read<machine::Machine> read_as(const std::string& text, const std::string
 template <>
 files::Read<files::CalibrationFile> read_as(const std::string& text, const std::string& path);
 template <>
+files::Read<modbus::Description> read_as(const std::string& text, const std::string& path);
+template <>
 files::Read<files::AnyFile> read_as(const std::string& text, const std::string& path);
 
 class FileLoader {

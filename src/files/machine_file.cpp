@@ -16,16 +16,88 @@ Conflicts port_missing(const DriveLine& drive) {
            "add \"port\""}};
 }
 
-Schema<DriveLine> drive_schema() {
-  return {{word<DriveLine, DriveType>("type", required,
-                                      {{"link", DriveType::link},
-                                       {"modbus", DriveType::modbus},
-                                       {"simulated", DriveType::simulated}},
-                                      &DriveLine::type),
-           text("port", optional, &DriveLine::port, 0),
-           integer("baud", optional, 300, 4'000'000, &DriveLine::baud)},
-          {},
-          {{{"type"}, port_missing}}};
+/// What was left out is told from what was written by values that cannot be written.
+struct DriveKeys : DriveLine {
+  DriveKeys() {
+    baud = 0;
+    stop_bits = 0;
+  }
+  std::optional<Parity> said_parity;
+};
+
+Conflicts description_missing(const DriveKeys& drive) {
+  if (drive.type != DriveType::modbus || !drive.description.empty())
+    return {};
+  return {{"description", "no description", "the drive's file, which says where its registers are",
+           "add \"description\""}};
+}
+
+/// A key that only a Modbus drive has.
+Rule<DriveKeys> modbus_only(const std::string& key) {
+  return {{"type", key}, [key](const DriveKeys& drive) -> Conflicts {
+            if (drive.type == DriveType::modbus)
+              return {};
+            return {{key, "\"" + key + "\" of a drive that is no Modbus drive",
+                     "\"" + key + "\" with \"type\": \"modbus\" only", "take it out"}};
+          }};
+}
+
+Field<DriveKeys> parity_field() {
+  return custom<DriveKeys>("parity", optional, "\"none\", \"even\" or \"odd\"",
+                           [](const Place& place, DriveKeys& into) {
+                             const auto chosen = read_word(place, {"none", "even", "odd"});
+                             if (chosen)
+                               into.said_parity = static_cast<Parity>(*chosen);
+                             return chosen.has_value();
+                           });
+}
+
+Schema<DriveKeys> drive_schema() {
+  using D = DriveKeys;
+  const auto type = word<DriveLine, DriveType>("type", required,
+                                               {{"link", DriveType::link},
+                                                {"modbus", DriveType::modbus},
+                                                {"simulated", DriveType::simulated}},
+                                               &DriveLine::type);
+  Schema<D> schema{
+      {custom<D>("type", required, type.allowed,
+                 [read = type.read](const Place& place, D& into) { return read(place, into); }),
+       text<D>("port", optional, &D::port, 0),
+       integer<D>("baud", optional, 300, 4'000'000, &D::baud), parity_field(),
+       integer<D>("stop_bits", optional, 1, 2, &D::stop_bits),
+       text<D>("description", optional, &D::description),
+       integer<D>("unit", optional, 1, 247, &D::unit),
+       text<D>("tach_port", optional, &D::tach_port),
+       integer<D>("tach_baud", optional, 300, 4'000'000, &D::tach_baud)},
+      {},
+      {{{"type"}, [](const D& drive) { return port_missing(drive); }},
+       {{"type"}, description_missing}}};
+  for (const char* key : {"parity", "stop_bits", "description", "unit", "tach_port", "tach_baud"})
+    schema.rules.push_back(modbus_only(key));
+  return schema;
+}
+
+/// The serial line guide (V1.02, 2.5.1) has 19200 baud, even parity and one stop bit unless said
+/// otherwise, and two stop bits where there is no parity.
+DriveLine with_defaults(const DriveKeys& keys) {
+  DriveLine line = keys;
+  const bool modbus = line.type == DriveType::modbus;
+  line.parity = keys.said_parity.value_or(modbus ? Parity::even : Parity::none);
+  if (line.baud == 0)
+    line.baud = modbus ? 19200 : DriveLine{}.baud;
+  if (line.stop_bits == 0)
+    line.stop_bits = modbus && line.parity == Parity::none ? 2 : 1;
+  return line;
+}
+
+Field<Machine> drive_field() {
+  return custom<Machine>("drive", required, "an object {…}",
+                         [schema = drive_schema()](const Place& place, Machine& into) {
+                           DriveKeys keys;
+                           const bool good = read_object(place, schema, keys);
+                           into.drive = with_defaults(keys);
+                           return good;
+                         });
 }
 
 Schema<Tach> tach_schema() {
@@ -113,8 +185,7 @@ Schema<JitterLimits> jitter_schema() {
 
 Schema<Machine> machine_schema() {
   return {
-      {text("name", optional, &Machine::name),
-       part("drive", required, drive_schema(), &Machine::drive),
+      {text("name", optional, &Machine::name), drive_field(),
        word<Machine, Direction>(
            "direction", required,
            {{"cw", Direction::clockwise}, {"ccw", Direction::counterclockwise}},

@@ -26,6 +26,7 @@ constexpr std::array<Kind, std::variant_size_v<AnyFile>> kKinds{{
     {"blank", as_any<blank::Blank, read_blank>},
     {"machine", as_any<machine::Machine, read_machine>},
     {"calibration", as_any<CalibrationFile, read_calibration>},
+    {"drive", as_any<modbus::Description, read_drive>},
 }};
 
 } // namespace

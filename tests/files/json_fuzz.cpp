@@ -31,5 +31,6 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   look_at(read_resist(text, "f"), text);
   look_at(read_blank(text, "f"), text);
   look_at(read_machine(text, "f"), text);
+  look_at(read_drive(text, "f"), text);
   return 0;
 }

@@ -17,6 +17,7 @@
 #include "whirler/files/file_fault.hpp"
 #include "whirler/film/resist.hpp"
 #include "whirler/machine/machine.hpp"
+#include "whirler/modbus/description.hpp"
 #include "whirler/profile/profile.hpp"
 
 #include <string>
@@ -32,8 +33,8 @@ struct ResistFile {
   std::vector<exposure::Wedge> wedges; ///< "wedge": one, or an array of several films' wedges
 };
 
-using AnyFile =
-    std::variant<profile::Profile, ResistFile, blank::Blank, machine::Machine, CalibrationFile>;
+using AnyFile = std::variant<profile::Profile, ResistFile, blank::Blank, machine::Machine,
+                             CalibrationFile, modbus::Description>;
 
 /// `file` names the text in faults. Every reader refuses another kind than its own.
 ///
@@ -54,13 +55,22 @@ using AnyFile =
 
 /// Required: drive.type, drive.port unless the drive is simulated, direction, tach (all four keys),
 /// lid, air, limits.speed_rpm, .speed_min_rpm, .ramp_rpm_s, rotor.
-/// Optional: name; drive.baud (500000); limits.balance_grade_mm_s; motor, mount, jitter.
+/// Optional: name; drive.baud (500000); limits.balance_grade_mm_s; motor, mount, jitter. A Modbus
+/// drive: drive.description required; drive.baud (19200), .parity ("even"), .stop_bits (1, or 2
+/// without parity), .unit (the description's), .tach_port, .tach_baud (500000).
 [[nodiscard]] Read<machine::Machine> read_machine(std::string_view text, const std::string& file);
+
+/// Required: name, target, actual (each with address and scale_rpm; actual also "from"), fault,
+/// and "run", or both of "start" and "stop". Optional: unit (1), reply, read_function (3),
+/// write_function (6), word_order ("high_first"), slope, slope_down, direction, fault_code,
+/// fault_reset or "clear", running, dead_man, limits, setup, cut.
+[[nodiscard]] Read<modbus::Description> read_drive(std::string_view text, const std::string& file);
 
 /// Reads the file as the kind that it says it is.
 [[nodiscard]] Read<AnyFile> read_any(std::string_view text, const std::string& file);
 
-/// The file's word for what was read: "profile", "resist", "blank", "machine", "calibration".
+/// The file's word for what was read: "profile", "resist", "blank", "machine", "calibration",
+/// "drive".
 [[nodiscard]] std::string_view kind_word(const AnyFile& any);
 
 } // namespace whirler::files

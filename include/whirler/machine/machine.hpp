@@ -1,6 +1,7 @@
 // The spinner as its owner describes it: drive, tach, lid, limits, moving masses and mount.
 #pragma once
 
+#include "whirler/units/line_format.hpp"
 #include "whirler/units/quantities.hpp"
 
 #include <optional>
@@ -19,6 +20,15 @@ struct DriveLine {
   DriveType type = DriveType::link;
   std::string port;
   int baud = 500000;
+  // Of a Modbus drive:
+  Parity parity = Parity::none;
+  int stop_bits = 1;
+  std::string description; ///< the drive's file; a relative path is from the machine file's folder
+  int unit = 0;            ///< 0: the description's
+  std::string tach_port;   ///< of a board that counts marks; empty: there is no tach
+  int tach_baud = 500000;
+
+  [[nodiscard]] LineFormat line() const { return {baud, parity, stop_bits}; }
 };
 
 struct Tach {

@@ -1,0 +1,193 @@
+#include "drive_draft.hpp"
+#include "whirler/files/read.hpp"
+#include "whirler/units/text.hpp"
+
+namespace whirler::files {
+namespace {
+
+using namespace modbus;
+
+/// Both of a register with a meaning of its own and the sequence that would be made of it.
+Rule<DriveDraft> not_both(const std::string& one, const std::string& other) {
+  return {{one, other}, [=](const DriveDraft&) -> Conflicts {
+            return {{other, "\"" + other + "\" beside \"" + one + "\"", "one of the two",
+                     "take \"" + one + "\" out and keep the sequence, or the other way round"}};
+          }};
+}
+
+Conflicts braking_alone(const DriveDraft& draft) {
+  if (draft.slope_stands)
+    return {};
+  return {{"slope_down", "a slope for braking alone", "\"slope\" beside it", "add \"slope\""}};
+}
+
+Conflicts slower_than_dead_man(const DriveDraft& draft) {
+  const auto& dead_man = *draft.dead_man_draft;
+  const Duration time = dead_man.fixed ? *dead_man.fixed : dead_man.time.value_or(seconds(1));
+  if (2.0 * draft.reply.within <= time)
+    return {};
+  return {{"reply/within_ms", number_text(draft.reply.within.ms(), 6),
+           "at most half of the dead-man's time, which is " + number_text(time.ms(), 6) + " ms",
+           "one lost reply must not stop the drive"}};
+}
+
+Conflicts limit_past_register(const DriveDraft& draft) {
+  if (!draft.limits.speed || *draft.limits.speed <= draft.target.highest() * (1.0 + 1e-9))
+    return {};
+  return {{"limits/speed_rpm", number_text(draft.limits.speed->rpm(), 6),
+           "at most " + number_text(draft.target.highest().rpm(), 6) +
+               ", all that the target's register holds",
+           "correct the limit, \"type\" or \"scale_rpm\""}};
+}
+
+Conflicts sign_without_sign(const DriveDraft& draft) {
+  if (!draft.direction_draft->by_sign || draft.target.lowest() < rpm(0))
+    return {};
+  return {{"target/type", "a type that holds no negative speed",
+           "s16, s32 or f32, where the sign is the direction",
+           "correct \"type\", or give the "
+           "direction a register"}};
+}
+
+Schema<Limits> limits_schema() {
+  return {
+      {quantity("speed_rpm", optional, above(0, 100'000, "rpm"), &Limits::speed, rpm),
+       quantity("speed_min_rpm", optional, from_to(0, 100'000, "rpm"), &Limits::speed_min, rpm),
+       quantity("ramp_rpm_s", optional, above(0, 1'000'000, "rpm/s"), &Limits::ramp, rpm_per_s)},
+      {},
+      {{{"speed_rpm", "speed_min_rpm"}, [](const Limits& limits) -> Conflicts {
+          if (*limits.speed_min <= *limits.speed)
+            return {};
+          return {{"speed_min_rpm", number_text(limits.speed_min->rpm(), 6),
+                   "at most speed_rpm, which is " + number_text(limits.speed->rpm(), 6),
+                   "correct one of the two"}};
+        }}}};
+}
+
+Schema<ReplyDraft> reply_schema() {
+  return {{quantity("within_ms", optional, from_to(5, 500, "ms"), &ReplyDraft::within,
+                    whirler::milliseconds),
+           integer("retries", optional, 0, 5, &ReplyDraft::retries)},
+          {},
+          {}};
+}
+
+void add_register_fields(Schema<DriveDraft>& schema, const CellDefaults& defaults) {
+  using D = DriveDraft;
+  auto& fields = schema.fields;
+  fields.push_back(part<D>("target", required, target_schema(defaults), &D::target));
+  fields.push_back(part<D>("actual", required, actual_schema(defaults), &D::actual_draft));
+  fields.push_back(
+      noted(part<D>("slope", optional, slope_schema(defaults), &D::slope_draft), &D::slope_stands));
+  fields.push_back(part<D>("slope_down", optional, slope_schema(defaults), &D::slope_down_draft));
+  fields.push_back(part<D>("direction", optional, direction_schema(defaults), &D::direction_draft));
+  fields.push_back(part<D>("run", optional, run_schema(defaults), &D::run));
+  fields.push_back(part<D>("fault", required, fault_schema(defaults), &D::fault));
+  fields.push_back(part<D>("fault_code", optional, code_schema(defaults), &D::fault_code));
+  fields.push_back(part<D>("fault_reset", optional, reset_schema(defaults), &D::reset));
+  fields.push_back(part<D>("running", optional, running_schema(defaults), &D::running));
+  fields.push_back(part<D>("dead_man", optional, dead_man_schema(defaults), &D::dead_man_draft));
+  for (const auto& [key, member] : {std::pair{"setup", &D::setup},
+                                    {"clear", &D::clear},
+                                    {"start", &D::start},
+                                    {"stop", &D::stop},
+                                    {"cut", &D::cut}})
+    fields.push_back(sequence<D>(key, member, defaults));
+}
+
+/// The keys at the top that `cell_defaults` has looked for already.
+template <class Into, bool (*reader)(const Place&, Into&)>
+Field<DriveDraft> seen_before(std::string key) {
+  return custom<DriveDraft>(std::move(key), optional, "", [](const Place& place, DriveDraft&) {
+    Into unused{};
+    return reader(place, unused);
+  });
+}
+
+bool read_reading(const Place& place, Function& into) {
+  return read_function(place, Use::read, into);
+}
+bool read_writing(const Place& place, Function& into) {
+  return read_function(place, Use::write, into);
+}
+
+Schema<DriveDraft> drive_schema(const CellDefaults& defaults) {
+  using D = DriveDraft;
+  Schema<D> schema;
+  schema.fields = {text<D>("name", required, &D::name),
+                   integer<D>("unit", optional, kUnitLowest, kUnitHighest, &D::unit),
+                   part<D>("reply", optional, reply_schema(), &D::reply),
+                   seen_before<Function, read_reading>("read_function"),
+                   seen_before<Function, read_writing>("write_function"),
+                   seen_before<WordOrder, read_order>("word_order"),
+                   part<D>("limits", optional, limits_schema(), &D::limits)};
+  add_register_fields(schema, defaults);
+  schema.one_of = {{"run", "start"}, {"run", "stop"}};
+  schema.rules = {not_both("fault_reset", "clear"),
+                  {{"slope_down"}, braking_alone},
+                  {{"dead_man"}, slower_than_dead_man},
+                  {{"limits", "target"}, limit_past_register},
+                  {{"direction", "target"}, sign_without_sign}};
+  return schema;
+}
+
+std::optional<SlopeRegister> slope_from(const std::optional<SlopeDraft>& draft) {
+  if (!draft)
+    return std::nullopt;
+  if (draft->rate)
+    return SlopeRegister{draft->cell, *draft->rate, {}};
+  return SlopeRegister{draft->cell, *draft->time, *draft->span};
+}
+
+std::optional<Direction> direction_from(const std::optional<DirectionDraft>& draft) {
+  if (!draft)
+    return std::nullopt;
+  if (draft->by_sign)
+    return Direction{std::nullopt, 0, 0, draft->negative_is_ccw};
+  return Direction{draft->cell, *draft->cw, *draft->ccw, true};
+}
+
+std::optional<DeadMan> dead_man_from(const std::optional<DeadManDraft>& draft) {
+  if (!draft)
+    return std::nullopt;
+  if (draft->fixed)
+    return DeadMan{*draft->fixed, std::nullopt};
+  return DeadMan{*draft->time,
+                 Scaled<Duration>{draft->set_by.cell, *draft->scale, draft->set_by.offset}};
+}
+
+/// The sequences that named registers stand for.
+void write_sequences(const DriveDraft& draft, Description& drive) {
+  if (draft.run) {
+    drive.start = {WriteStep{draft.run->cell, draft.run->on}};
+    drive.stop = {WriteStep{draft.run->cell, draft.run->off}};
+  }
+  if (draft.reset)
+    drive.clear = {WriteStep{draft.reset->cell, draft.reset->value},
+                   WaitStep{drive.fault.cell, drive.fault.mask, 0, seconds(1)}};
+}
+
+Description assembled(DriveDraft draft) {
+  Description drive = draft;
+  drive.actual = draft.actual_draft;
+  drive.actual_from = draft.actual_draft.from;
+  drive.reply_within = draft.reply.within;
+  drive.retries = draft.reply.retries;
+  drive.slope = slope_from(draft.slope_draft);
+  drive.slope_down = slope_from(draft.slope_down_draft);
+  drive.direction = direction_from(draft.direction_draft);
+  drive.dead_man = dead_man_from(draft.dead_man_draft);
+  write_sequences(draft, drive);
+  return drive;
+}
+
+} // namespace
+
+Read<modbus::Description> read_drive(std::string_view text, const std::string& file) {
+  auto read = read_file(text, file, "drive", drive_schema(cell_defaults(text)));
+  if (!read)
+    return read.faults();
+  return assembled(std::move(read).value());
+}
+
+} // namespace whirler::files
