@@ -34,18 +34,6 @@ std::optional<Bottle> load_bottle(FileLoader& files, const std::string& path) {
   return bottle;
 }
 
-Result<std::optional<film::Calibration>> boards_teach(const Bottle& bottle,
-                                                      const film::CoatPlan& plan,
-                                                      const film::Environment& environment) {
-  const auto model = film::thinning_model(bottle.resist, plan, environment);
-  if (!model)
-    return model.fault();
-  const auto prediction = film::predict(*model, bottle.boards);
-  if (!prediction)
-    return prediction.fault();
-  return prediction->calibration;
-}
-
 std::vector<std::string> suspect_texts(const film::Calibration& calibration,
                                        std::span<const film::Board> boards) {
   std::vector<std::string> texts;

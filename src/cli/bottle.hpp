@@ -10,7 +10,6 @@
 #include "load.hpp"
 #include "whirler/exposure/wedge.hpp"
 #include "whirler/film/calibration.hpp"
-#include "whirler/film/inverse.hpp"
 
 #include <optional>
 #include <span>
@@ -40,12 +39,6 @@ inline constexpr Ramp kUsualRamp = rpm_per_s(3000.0);
 
 /// None where a file cannot be read; its mistakes are with `files`.
 [[nodiscard]] std::optional<Bottle> load_bottle(FileLoader& files, const std::string& path);
-
-/// What its boards teach about the full model: how far label, plan and room together are off. None
-/// without boards. Faults as `film::thinning_model` and `film::calibrate`.
-[[nodiscard]] Result<std::optional<film::Calibration>>
-boards_teach(const Bottle& bottle, const film::CoatPlan& plan,
-             const film::Environment& environment);
 
 /// "board 2 (1.4 um at 4000 rpm) is 5.1 standard deviations thicker than the others say".
 [[nodiscard]] std::vector<std::string> suspect_texts(const film::Calibration& calibration,
