@@ -23,8 +23,9 @@ struct Wetting {
 Wetting wetting_of(const Resist& resist) {
   constexpr double kDegree = std::numbers::pi / 180.0;
   double water = 0.0;
-  for (const SolventShare& share : resist.solvents)
-    water += share.name == "water" ? share.mass_share : 0.0;
+  if (const auto parts = find_solvents(resist.solvents))
+    for (const SolventPart& part : *parts)
+      water += part.solvent->name == "water" ? part.mass_share : 0.0;
   return water > 0.5 ? Wetting{0.072, 40.0 * kDegree} : Wetting{0.030, 20.0 * kDegree};
 }
 

@@ -2,6 +2,9 @@
 
 #include "whirler/units/text.hpp"
 
+#include <algorithm>
+#include <array>
+#include <cctype>
 #include <cmath>
 
 namespace whirler::film {
@@ -9,6 +12,45 @@ namespace {
 
 constexpr double kKelvin20 = 293.15;
 constexpr double kKelvin25 = 298.15;
+
+/// What labels and data sheets call the solvents of the table, bare (see below).
+struct OtherName {
+  std::string_view bare;
+  std::string_view name;
+};
+constexpr std::array<OtherName, 15> kOtherNames = {{
+    {"propanone", "acetone"},
+    {"methoxybenzene", "anisole"},
+    {"monochlorobenzene", "chlorobenzene"},
+    {"ethylalcohol", "ethanol"},
+    {"ethyl2hydroxypropanoate", "ethyl_lactate"},
+    {"1methoxy2propanol", "methoxypropanol"},
+    {"methoxy2propanol", "methoxypropanol"},
+    {"pgme", "methoxypropanol"},
+    {"propyleneglycolmethylether", "methoxypropanol"},
+    {"propyleneglycolmonomethylether", "methoxypropanol"},
+    {"1methoxy2propylacetate", "pgmea"},
+    {"2methoxy1methylethylacetate", "pgmea"},
+    {"propyleneglycolmethyletheracetate", "pgmea"},
+    {"propyleneglycolmonomethyletheracetate", "pgmea"},
+    {"methylbenzene", "toluene"},
+}};
+
+/// Letters and digits alone, in lower case, without the leading n of "n-butyl".
+std::string bare(std::string_view name) {
+  std::string text;
+  for (const char c : name.substr(name.starts_with("n-") ? 2 : 0))
+    if (std::isalnum(static_cast<unsigned char>(c)) != 0)
+      text += static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return text;
+}
+
+/// The word that files use, for another of the solvent's names; else the name itself.
+std::string_view usual_name(std::string_view name, std::string_view stripped) {
+  const auto* other = std::find_if(kOtherNames.begin(), kOtherNames.end(),
+                                   [&](const OtherName& o) { return o.bare == stripped; });
+  return other == kOtherNames.end() ? name : other->name;
+}
 
 } // namespace
 
@@ -53,8 +95,10 @@ std::string solvent_names() {
 }
 
 Result<const Solvent*> find_solvent(std::string_view name) {
+  const std::string stripped = bare(name);
+  const std::string_view usual = usual_name(name, stripped);
   for (const Solvent& solvent : solvents())
-    if (solvent.name == name)
+    if (solvent.name == usual || bare(solvent.name) == stripped)
       return &solvent;
   return input_fault("no solvent is called '" + std::string(name) + "' here", "",
                      "use one of " + solvent_names() +

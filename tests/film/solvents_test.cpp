@@ -131,3 +131,22 @@ TEST_CASE("film: impossible mixtures are refused, each with its own reason") {
   CHECK_THAT(reason({{"watter", 1.0}}), Catch::Matchers::ContainsSubstring("watter"));
   CHECK(find_solvents(Shares{}).value().empty());
 }
+
+TEST_CASE("film: a solvent is found by the names that labels use, however they are spelt") {
+  const std::pair<const char*, const char*> spellings[] = {
+      {"n-butyl acetate", "butyl_acetate"},
+      {"Butyl Acetate", "butyl_acetate"},
+      {"ethyl lactate", "ethyl_lactate"},
+      {"1-methoxy-2-propanol", "methoxypropanol"},
+      {"PGME", "methoxypropanol"},
+      {"1-methoxy-2-propyl acetate", "pgmea"},
+      {"PGMEA", "pgmea"},
+      {"propylene glycol monomethyl ether acetate", "pgmea"},
+      {"Water", "water"}};
+  for (const auto& [spelt, name] : spellings) {
+    CAPTURE(spelt);
+    CHECK(solvent(spelt).name == name);
+  }
+  for (const char* wrong : {"", "-", "n-", "butyl", "acetat"})
+    CHECK_FALSE(find_solvent(wrong).ok());
+}

@@ -79,7 +79,8 @@ struct Solvent {
 /// "acetone, anisole, ...": the names that a file may use.
 [[nodiscard]] std::string solvent_names();
 
-/// By the name that files use. Fault (input): unknown; `next` lists the names.
+/// By the name that files use, or another that labels use ("n-butyl acetate", "PGME"); case,
+/// spaces and hyphens do not matter. Fault (input): unknown; `next` lists the names.
 [[nodiscard]] Result<const Solvent*> find_solvent(std::string_view name);
 
 /// One solvent of a mixture with its share of the solvents' mass; the shares sum to one exactly.
