@@ -142,8 +142,20 @@ Schema<Wedge> wedge_schema() {
 /// of the file is over what it fills.
 struct Draft : Resist {
   std::optional<Density> dry_density;
+  bool names_dry_density = false; ///< also where its value was refused: one mistake, one fault
   std::vector<Wedge> wedges;
 };
+
+Field<Draft> dry_density_field() {
+  return custom<Draft>("solids_density_g_cm3", optional, kDensity.words(),
+                       [](const Place& place, Draft& draft) {
+                         draft.names_dry_density = true;
+                         const auto value = read_number(place, kDensity);
+                         if (value)
+                           draft.dry_density = g_per_cm3(*value);
+                         return value.has_value();
+                       });
+}
 
 /// One wedge, or an array of those of several films.
 Field<Draft> wedge_field() {
@@ -177,7 +189,7 @@ Conflicts solids_against_solvent(const Draft& draft) {
 }
 
 Conflicts dry_density_missing(const Draft& draft) {
-  if (draft.dry_density || !draft.dries())
+  if (draft.names_dry_density || !draft.dries())
     return {};
   return {{"solids_density_g_cm3", "nothing: the key \"solids_density_g_cm3\" is missing",
            kDensity.words() + " where there is a solvent",
@@ -192,7 +204,7 @@ Schema<Draft> resist_schema() {
        quantity<Draft>("at_C", optional, from_to(0, 150, "C"), &Draft::viscosity_at, celsius),
        quantity<Draft>("density_g_cm3", required, kDensity, &Draft::density, g_per_cm3),
        number<Draft>("solids_mass_fraction", required, above(0, 1), &Draft::solids_mass_fraction),
-       quantity<Draft>("solids_density_g_cm3", optional, kDensity, &Draft::dry_density, g_per_cm3),
+       dry_density_field(),
        custom<Draft>("solvent", required, "a solvent's name, null, or an array of shares",
                      read_solvent),
        quantity<Draft>("activation_energy_kJ_mol", optional, from_to(0, 300, "kJ/mol"),

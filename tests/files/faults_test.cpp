@@ -45,6 +45,8 @@ const std::vector<Hurt> kHurts{
     Hurt{kResist, "\"pgmea\"", "\"unobtainium\"", "/solvent"},
     Hurt{kResist, "\"pgmea\"", "[]", "/solvent"}, Hurt{kResist, "\"pgmea\"", "5", "/solvent"},
     Hurt{kResist, "\"solids_density_g_cm3\":1.2,", "", "/solids_density_g_cm3"},
+    Hurt{kResist, "\"solids_density_g_cm3\":1.2,", "\"solids_density_g_cm3\":0,",
+         "/solids_density_g_cm3"},
     Hurt{kResist, "\"pgmea\"", R"([{"name":"pgmea","mass_share":0.5}])", "/solvent"},
     Hurt{kResist, "\"pgmea\"",
          R"([{"name":"pgmea","mass_share":0.5},{"name":"pgmea","mass_share":0.5}])", "/solvent/1"},
