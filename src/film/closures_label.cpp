@@ -189,6 +189,11 @@ HeatStore<N> store_of(const Label& label) {
 
 } // namespace
 
+double thinnest_Pa_s(const Label& label) {
+  constexpr double kThinOil = 1e-3; // [common practice, no source]
+  return label.count > 0 ? solvent_viscosity_Pa_s(label) : kThinOil;
+}
+
 template <std::size_t N>
 DryingClosures<N> drying_closures(const Label& label) {
   const Temperature room = label.air.temperature;

@@ -15,7 +15,9 @@ constexpr std::size_t kScrewCells = 320;
 PowerFlow power_flow(const Label& label, double radius_m) {
   const PowerLaw& law = *label.power;
   const double floor_Pa = law.kappa_Pa_sn * std::pow(PowerFlow::kRateFloor, law.n);
-  return {law.n, 3.0 * label.viscosity_Pa_s * radius_m / floor_Pa, radius_m};
+  const double at_floor_Pa_s = floor_Pa / PowerFlow::kRateFloor;
+  return {law.n, 3.0 * label.viscosity_Pa_s * radius_m / floor_Pa, radius_m,
+          thinnest_Pa_s(label) / at_floor_Pa_s};
 }
 
 std::vector<Piece> then_held(std::span<const Piece> pieces, double until_s, double time_s) {

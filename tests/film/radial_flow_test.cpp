@@ -1,11 +1,13 @@
 // Power-law liquids, a screw on the hub, turbulent air.
 #include "radial_testing.hpp"
+#include "whirler/film/thinning.hpp"
 
 #include <gsl/gsl_integration.h>
 
 #include <cmath>
 
 using namespace whirler;
+using namespace whirler::film;
 using namespace whirler::film::thinning;
 using namespace whirler::film::thinning::testing;
 
@@ -69,6 +71,51 @@ TEST_CASE("exact: the power-law flux is the integral over the depth of its own p
       gsl_integration_qag(&f, 0, 1, 0, 1e-10, 1000, GSL_INTEG_GAUSS61, space, &exact, &doubt);
       gsl_integration_workspace_free(space);
       CHECK(PowerFlow{n, 1.0, kRadius_m}.shape(x).q == Approx(exact).epsilon(1e-8));
+    }
+}
+
+TEST_CASE("exact: past the shear where thinning stops, the flux is that of a Newtonian core") {
+  // Summed in 20000 slices with the profile's own rate: x, then x^(1/n), then x/m.
+  for (const double n : {0.2, 0.5, 0.8})
+    for (const double x : {0.5, 3.0, 40.0, 3e4}) {
+      CAPTURE(n, x);
+      const PowerFlow flow{n, 1.0, kRadius_m, 0.02};
+      const auto rate = [&](double stress) {
+        return stress < 1.0 ? stress : std::min(std::pow(stress, 1.0 / n), stress / 0.02);
+      };
+      constexpr int kSlices = 20000;
+      double sum = 0.0;
+      for (int i = 0; i < kSlices; ++i) {
+        const double z = (i + 0.5) / kSlices;
+        sum += z * rate(x * z) / kSlices;
+      }
+      CHECK(flow.shape(x).q == Approx(sum).epsilon(1e-4));
+      const double step = 1e-5;
+      const double slope =
+          std::log(flow.shape(x * (1 + step)).q / flow.shape(x / (1 + step)).q) / (2 * step);
+      CHECK(flow.shape(x).power == Approx(slope).epsilon(1e-3));
+    }
+}
+
+TEST_CASE("limit: a liquid so shear-thinning that its law alone would be thinner than air still "
+          "leaves a film") {
+  for (const double n : {0.1, 0.2, 0.3, 0.6})
+    for (const double kappa : {1e-3, 0.05, 1.0, 30.0}) {
+      CAPTURE(n, kappa);
+      Resist resist;
+      resist.viscosity = millipascal_seconds(60);
+      resist.density = kg_per_m3(1000);
+      resist.solids_density = kg_per_m3(1200);
+      resist.power_law = PowerLaw{n, kappa};
+      for (const bool dries : {false, true}) {
+        resist.solids_mass_fraction = dries ? 0.4 : 1.0;
+        resist.solvents =
+            dries ? std::vector<SolventShare>{{"pgmea", 1.0}} : std::vector<SolventShare>{};
+        const auto film = dry_film(resist, {{seconds(0), rpm(3000)}, {seconds(30), rpm(3000)}}, {});
+        REQUIRE(film.ok());
+        CHECK(film->um() > 0.05);
+        CHECK(film->um() < 200.0);
+      }
     }
 }
 

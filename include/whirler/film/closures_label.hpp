@@ -79,6 +79,9 @@ struct Label {
 /// B of eta/eta_s = 1 + B exp(k B); `ratio` above 1.
 [[nodiscard]] double martin_b(double ratio, double k);
 
+/// The viscosity that no shear thins the liquid below: its solvent's, or 1 mPa s where it has none.
+[[nodiscard]] double thinnest_Pa_s(const Label& label);
+
 template <std::size_t N>
 [[nodiscard]] DryingClosures<N> drying_closures(const Label& label);
 extern template DryingClosures<1> drying_closures<1>(const Label&);

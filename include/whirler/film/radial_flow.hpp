@@ -4,15 +4,21 @@
 // Power law, shear stress kappa rate^n: thinner than Newton's near the rim where the pull is
 // strong, and for n < 1 infinitely stiff at the axis, where nothing pulls: the centre would never
 // thin at all. No real liquid does that. Below a shear rate of 1/s the viscosity is taken as
-// constant, at kappa (1/s)^(n-1) [common practice, no source]. The flux over both regions is exact:
-//   q = h^2 rate_c Q(x), x = stress at the plate over the stress at rate_c,
-//   Q = x/3 below 1, [1/3 + n/(2n+1) (x^(2+1/n) - 1)]/x^2 above.
+// constant, at kappa (1/s)^(n-1) [common practice, no source]. Nor does thinning go on for ever: a
+// millimetre poured onto a turning plate is sheared a million times faster than a gauge shears it,
+// where the bare law would make the liquid thinner than air. It stops at the viscosity of the
+// solvent. The flux over all regions is exact:
+//   q = h^2 rate_c Q(x), x = stress at the plate over the stress at rate_c, m = the thinnest
+//   viscosity over that at rate_c, reached at x_m = m^(n/(n-1)),
+//   Q = x/3 below 1, [1/3 + n/(2n+1) (x^(2+1/n) - 1)]/x^2 above,
+//       [1/3 + n/(2n+1) (x_m^(2+1/n) - 1) + (x^3 - x_m^3)/(3 m)]/x^2 above x_m.
 // The centre that such a film leaves is as thick as that floor says: take it as an upper bound.
 #pragma once
 
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <limits>
 
 namespace whirler::film::thinning {
 
@@ -50,17 +56,28 @@ struct PowerFlow {
   double n = 1.0;
   double pull = 0.0; // x per (sqrt(xi) h K), s/m
   double radius_m = 0.05;
+  double thinnest = 0.0; // m; 0: the law holds at any shear
 
   struct Shape {
     double q = 0.0;
     double power = 1.0; // d ln Q/d ln x
   };
   [[nodiscard]] Shape shape(double x) const {
-    if (x <= 1.0)
+    if (x <= 1.0 || thinnest >= 1.0)
       return {x / 3.0, 1.0};
-    const double grown = std::pow(x, 2.0 + 1.0 / n);
-    const double top = 1.0 / 3.0 + n / (2.0 * n + 1.0) * (grown - 1.0);
-    return {top / (x * x), grown / top - 2.0};
+    const double limit = limit_stress();
+    const double grown = std::pow(std::min(x, limit), 2.0 + 1.0 / n);
+    double top = 1.0 / 3.0 + n / (2.0 * n + 1.0) * (grown - 1.0);
+    if (x <= limit)
+      return {top / (x * x), grown / top - 2.0};
+    top += (x * x * x - limit * limit * limit) / (3.0 * thinnest);
+    return {top / (x * x), x * x * x / (thinnest * top) - 2.0};
+  }
+  /// x_m.
+  [[nodiscard]] double limit_stress() const {
+    if (thinnest <= 0.0 || n >= 1.0)
+      return std::numeric_limits<double>::infinity();
+    return std::pow(thinnest, n / (n - 1.0));
   }
   [[nodiscard]] double stress(double xi, const Layer& at) const {
     // h K = spread/(whole sqrt(u))
