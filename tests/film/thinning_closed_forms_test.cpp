@@ -164,7 +164,7 @@ TEST_CASE("thinning: curves that are no curves are refused with the point named"
              Catch::Matchers::ContainsSubstring("point 2"));
   CHECK_THAT(fault_of({{seconds(0), rpm(0)}, {seconds(0), rpm(9)}}),
              Catch::Matchers::ContainsSubstring("no time"));
-  CHECK_THAT(fault_of({{seconds(0), rpm(0)}, {seconds(NAN), rpm(9)}}),
+  CHECK_THAT(fault_of({{seconds(0), rpm(0)}, {seconds(std::nan("")), rpm(9)}}),
              Catch::Matchers::ContainsSubstring("not a number"));
 }
 
