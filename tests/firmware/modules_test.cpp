@@ -62,7 +62,7 @@ TEST_CASE("marks that are spaced unevenly do not show in a speed whose turn is s
   for (int i = 0; i < 120; ++i) {
     const auto at = static_cast<std::uint32_t>((i + late[i % 6]) * ticks_of(4000, 6) + 1e6);
     speed_mark(&tach.speed, at);
-    const double shown = double{speed_rpm(&tach.speed, at)};
+    const double shown = static_cast<double>(speed_rpm(&tach.speed, at));
     if (i > 20)
       worst = std::max(worst, std::abs(shown - 4000.0));
   }
@@ -180,7 +180,8 @@ Walked walk(const program& held, std::uint8_t segments, double most_rpm_s) {
       walked.ended_ms = ms;
       break;
     }
-    rotor += std::max(-most_rpm_s * 0.004, std::min(most_rpm_s * 0.004, double{at.target} - rotor));
+    rotor += std::max(-most_rpm_s * 0.004,
+                      std::min(most_rpm_s * 0.004, static_cast<double>(at.target) - rotor));
     walked.highest = std::max(walked.highest, static_cast<double>(at.target));
     if (at.phase == PHASE_DWELL && phase == PHASE_RAMP)
       walked.dwell_from_ms.push_back(ms);
