@@ -17,6 +17,11 @@ struct SpeedPoint {
 /// film estimate accepts one). Outside its span the curve keeps its end values.
 using SpeedCurve = std::vector<SpeedPoint>;
 
+/// The curve with few enough knots that the straight lines between them stay within `tolerance` of
+/// it (Douglas and Peucker): a record of ten reports a second becomes a few dozen pieces for a
+/// film's integration. Its ends are kept.
+[[nodiscard]] SpeedCurve simplified(const SpeedCurve& curve, Speed tolerance);
+
 /// Speed of the curve at time `t`; at a jump the speed after it. Rest where the curve has no knot.
 [[nodiscard]] Speed speed_at(const SpeedCurve& curve, Duration t);
 
