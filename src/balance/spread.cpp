@@ -29,7 +29,8 @@ Unbalance Spread::bound_95() const {
   return kilogram_metres(std::sqrt(kChi2 * std::max(0.0, longer)));
 }
 
-Spread spread_of(const CorrectionOf& correction, std::span<const double> components, double sigma) {
+Spread spread_of(const CorrectionOf& correction, std::span<const double> components,
+                 std::span<const double> sigmas) {
   double scale = 0.0;
   for (const double c : components)
     scale = std::max(scale, std::abs(c));
@@ -44,9 +45,14 @@ Spread spread_of(const CorrectionOf& correction, std::span<const double> compone
     moved[i] = components[i] - step;
     const auto below = correction(moved);
     moved[i] = components[i];
-    add(spread, sigma * (above - below) / (2.0 * step));
+    add(spread, sigmas[i] * (above - below) / (2.0 * step));
   }
   return spread;
+}
+
+Spread spread_of(const CorrectionOf& correction, std::span<const double> components, double sigma) {
+  const std::vector<double> sigmas(components.size(), sigma);
+  return spread_of(correction, components, sigmas);
 }
 
 Spread published_spread(std::complex<double> correction_kg_m) {

@@ -18,6 +18,10 @@ using CorrectionOf = std::function<std::complex<double>(std::span<const double>)
 [[nodiscard]] Spread spread_of(const CorrectionOf& correction, std::span<const double> components,
                                double sigma);
 
+/// The same with each component's own `sigmas`.
+[[nodiscard]] Spread spread_of(const CorrectionOf& correction, std::span<const double> components,
+                               std::span<const double> sigmas);
+
 /// Spread of published trials: 6 % of the mass, 8 deg of the angle, one standard deviation each.
 [[nodiscard]] Spread published_spread(std::complex<double> correction_kg_m);
 

@@ -1,0 +1,182 @@
+#include "whirler/balance/pattern_free.hpp"
+
+#include "checks.hpp"
+#include "spread.hpp"
+#include "whirler/units/text.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace whirler::balance {
+namespace {
+
+using Complex = std::complex<double>;
+using Row = std::array<Complex, 3>; ///< what P, Q (over the slowest speed) and U each add
+
+struct Unknowns {
+  Complex pattern;
+  Complex loop;
+  Complex unbalance_kg_m;
+};
+
+struct System {
+  std::array<Row, 3> left{};
+  Row right{};
+};
+
+/// Adds one reading's normal equations.
+void add(System& system, const Row& row, Complex reading, double weight) {
+  for (std::size_t i = 0; i < row.size(); ++i) {
+    for (std::size_t k = 0; k < row.size(); ++k)
+      system.left[i][k] += weight * std::conj(row[i]) * row[k];
+    system.right[i] += weight * std::conj(row[i]) * reading;
+  }
+}
+
+/// Positive definite and three by three: elimination without pivoting. A system that cannot be
+/// told apart gives infinities, which the caller refuses.
+Row solve(System system) {
+  for (std::size_t k = 0; k < 3; ++k)
+    for (std::size_t i = k + 1; i < 3; ++i) {
+      const Complex factor = system.left[i][k] / system.left[k][k];
+      for (std::size_t j = k; j < 3; ++j)
+        system.left[i][j] -= factor * system.left[k][j];
+      system.right[i] -= factor * system.right[k];
+    }
+  Row unknowns{};
+  for (std::size_t i = 3; i-- > 0;) {
+    Complex rest = system.right[i];
+    for (std::size_t j = i + 1; j < 3; ++j)
+      rest -= system.left[i][j] * unknowns[j];
+    unknowns[i] = rest / system.left[i][i];
+  }
+  return unknowns;
+}
+
+Speed slowest(std::span<const SpeedPair> pairs) {
+  Speed least = pairs.front().speed;
+  for (const SpeedPair& pair : pairs)
+    least = std::min(least, pair.speed);
+  return least;
+}
+
+Unknowns fit(std::span<const SpeedPair> pairs, std::span<const double> components,
+             Complex trial_kg_m) {
+  const Speed least = slowest(pairs);
+  // The influence's own size would spoil the elimination: it is scaled to about one.
+  double scale = 0.0;
+  std::vector<Complex> influence;
+  for (std::size_t k = 0; k < pairs.size(); ++k) {
+    const auto z = components.subspan(4 * k, 4);
+    influence.push_back(Complex(z[2] - z[0], z[3] - z[1]) / trial_kg_m);
+    scale = std::max(scale, std::abs(influence.back()));
+  }
+  System system;
+  for (std::size_t k = 0; k < pairs.size(); ++k) {
+    const auto z = components.subspan(4 * k, 4);
+    const double weight = std::pow(pairs.front().sigma / pairs[k].sigma, 2.0);
+    add(system, {1.0, least / pairs[k].speed, influence[k] / scale}, {z[0], z[1]}, weight);
+  }
+  const Row found = solve(system);
+  return {found[0], found[1], found[2] / scale};
+}
+
+std::vector<double> components_of(std::span<const SpeedPair> pairs) {
+  std::vector<double> components;
+  for (const SpeedPair& pair : pairs)
+    for (const Complex z : {pair.before, pair.with_trial})
+      components.insert(components.end(), {z.real(), z.imag()});
+  return components;
+}
+
+std::vector<double> sigmas_of(std::span<const SpeedPair> pairs) {
+  std::vector<double> sigmas;
+  for (const SpeedPair& pair : pairs)
+    sigmas.insert(sigmas.end(), 4, pair.sigma);
+  return sigmas;
+}
+
+Outcome check(std::span<const SpeedPair> pairs) {
+  if (pairs.size() < 3)
+    return input_fault(std::to_string(pairs.size()) + " speeds cannot tell the marks' pattern from "
+                                                      "the unbalance",
+                       "balance", "read at three speeds or more");
+  double changed = 0.0;
+  for (const SpeedPair& pair : pairs) {
+    if (!(pair.speed.is_finite() && pair.speed.rpm() > 0.0 && pair.sigma > 0.0))
+      return input_fault("a reading has the speed " + number_text(pair.speed.rpm(), 5) +
+                             " rpm and the noise " + number_text(pair.sigma),
+                         "balance", "give both above 0");
+    for (const Complex z : {pair.before, pair.with_trial})
+      if (!std::isfinite(z.real()) || !std::isfinite(z.imag()))
+        return input_fault("a reading is not a number", "balance", "read it again");
+    changed = std::max(changed, std::abs(pair.with_trial - pair.before) / pair.sigma);
+  }
+  if (changed > 6.0)
+    return Done{};
+  return input_fault("the trial mass changed the reading by no more than its noise", "balance",
+                     "use a larger trial mass, or run faster");
+}
+
+void fill_in(PatternFree& made, std::span<const SpeedPair> pairs, const Unknowns& found,
+             Complex trial_kg_m) {
+  const Speed least = slowest(pairs);
+  Correction& correction = made.correction;
+  for (const SpeedPair& pair : pairs) {
+    const Complex influence = (pair.with_trial - pair.before) / trial_kg_m;
+    const Complex known = found.pattern + (least / pair.speed) * found.loop;
+    made.known.push_back(known);
+    correction.influence.push_back(influence);
+    correction.rest.push_back(pair.before - known - influence * found.unbalance_kg_m);
+  }
+  correction.response = std::abs(trial_kg_m) / std::abs(found.unbalance_kg_m);
+  made.pattern = found.pattern;
+  made.loop = found.loop;
+}
+
+} // namespace
+
+Result<PatternFree> correct_free_of_pattern(std::span<const SpeedPair> pairs,
+                                            const PlacedMass& trial, Length radius) {
+  if (const auto ok = check_masses(trial, radius, {}); !ok)
+    return ok.fault();
+  if (const auto ok = check(pairs); !ok)
+    return ok.fault();
+  const Complex trial_kg_m = to_kg_m(trial);
+  const auto components = components_of(pairs);
+  const Unknowns found = fit(pairs, components, trial_kg_m);
+  const Spread by_noise = spread_of(
+      [&](std::span<const double> moved) { return -fit(pairs, moved, trial_kg_m).unbalance_kg_m; },
+      components, sigmas_of(pairs));
+  const double size = std::abs(found.unbalance_kg_m);
+  const double least_size = std::max(size, std::abs(trial_kg_m));
+  if (!std::isfinite(size) || !(by_noise.rms().kg_m() < kMostUncertain * least_size))
+    return input_fault("these speeds are too much alike to tell the marks' pattern from the "
+                       "unbalance",
+                       "balance", "read below and above the mount's natural speed");
+  PatternFree made;
+  made.correction.mass = mass_for(-found.unbalance_kg_m, radius);
+  made.correction.unbalance = from_kg_m(found.unbalance_kg_m);
+  const Spread published = published_spread(found.unbalance_kg_m);
+  made.correction.spread = by_noise.rms() > published.rms() ? by_noise : published;
+  fill_in(made, pairs, found, trial_kg_m);
+  return made;
+}
+
+Result<PlacedUnbalance> unbalance_now(const PatternFree& found, std::span<const Reading> readings) {
+  if (readings.size() != found.known.size())
+    return input_fault(std::to_string(readings.size()) + " readings were given for " +
+                           std::to_string(found.known.size()) + " speeds",
+                       "balance", "read at the same speeds as before");
+  Complex above = 0.0;
+  double below = 0.0;
+  for (std::size_t k = 0; k < readings.size(); ++k) {
+    const Complex influence = found.correction.influence[k];
+    above += std::conj(influence) * (readings[k] - found.known[k]);
+    below += std::norm(influence);
+  }
+  return from_kg_m(above / below);
+}
+
+} // namespace whirler::balance

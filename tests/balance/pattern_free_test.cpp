@@ -1,0 +1,105 @@
+#include "catch.hpp"
+#include "whirler/balance/pattern_free.hpp"
+
+#include <cmath>
+#include <random>
+
+using namespace whirler;
+using namespace whirler::balance;
+using Complex = std::complex<double>;
+using Catch::Matchers::ContainsSubstring;
+
+namespace {
+
+const PlacedMass kTrial{grams(1.0), degrees(20.0), millimetres(25.0)};
+const PlacedUnbalance kUnbalance{gram_millimetres(27.0), degrees(148.0)};
+
+/// Lateness a kg m of a rotor on a mount of 15 Hz, damping 0.08, 0.6 kg, marks at 15 mm, turned
+/// into the convention of masses (Jeffcott [math]); mrad.
+Complex influence(double speed_rpm) {
+  const double r = speed_rpm / 60.0 / 15.0;
+  const Complex gain = r * r / Complex(1.0 - r * r, 2.0 * 0.08 * r);
+  return 1e3 / (0.6 * 0.015) * gain * Complex(0.0, 1.0);
+}
+
+std::vector<SpeedPair> pairs_at(const std::vector<double>& speeds, Complex pattern, Complex loop,
+                                double sigma) {
+  std::vector<SpeedPair> pairs;
+  for (const double n : speeds) {
+    const Complex known = pattern + loop * speeds.front() / n;
+    pairs.push_back({rpm(n), known + influence(n) * to_kg_m(kUnbalance),
+                     known + influence(n) * (to_kg_m(kUnbalance) + to_kg_m(kTrial)), sigma});
+  }
+  return pairs;
+}
+
+} // namespace
+
+TEST_CASE("exact: pattern, the loop's doing and unbalance are told apart by three speeds") {
+  const Complex pattern = std::polar(8.0, 1.0);
+  const Complex loop = std::polar(3.0, -2.0);
+  for (const auto& speeds :
+       {std::vector<double>{500, 700, 1500}, std::vector<double>{300, 500, 1400, 2000, 2600}}) {
+    const auto made =
+        correct_free_of_pattern(pairs_at(speeds, pattern, loop, 0.02), kTrial, millimetres(25.0));
+    REQUIRE(made.ok());
+    CHECK(made->correction.unbalance.size.g_mm() == Approx(27.0).epsilon(1e-6));
+    CHECK(made->correction.unbalance.at.deg() == Approx(148.0).margin(1e-5));
+    CHECK(std::abs(made->pattern - pattern) < 1e-6);
+    CHECK(std::abs(made->loop - loop) < 1e-6);
+    CHECK(predicted_rest(made->correction) < 1e-6);
+  }
+}
+
+TEST_CASE("exact: what a correction has left is read with the influence that the trial showed") {
+  const auto pairs = pairs_at({500, 700, 1500, 2000}, {5.0, 3.0}, {2.0, 0.0}, 0.02);
+  const auto made = correct_free_of_pattern(pairs, kTrial, millimetres(25.0));
+  REQUIRE(made.ok());
+  const Complex on = std::polar(20e-6, degrees(300.0).rad());
+  std::vector<Reading> readings;
+  for (const SpeedPair& pair : pairs)
+    readings.push_back(pair.before + influence(pair.speed.rpm()) * on);
+  const auto left = unbalance_now(*made, readings);
+  REQUIRE(left.ok());
+  CHECK(std::abs(to_kg_m(*left) - to_kg_m(kUnbalance) - on) < 1e-11);
+  readings.pop_back();
+  CHECK_FALSE(unbalance_now(*made, readings).ok());
+}
+
+TEST_CASE("exact: the spread by noise is that of many noisy readings") {
+  const double sigma =
+      0.4; // more than published trials scatter, which is the least that is claimed
+  const auto clean = pairs_at({500, 700, 1500, 2000}, {5.0, 3.0}, {2.0, 0.0}, sigma);
+  const auto expected = correct_free_of_pattern(clean, kTrial, millimetres(25.0));
+  REQUIRE(expected.ok());
+  std::mt19937 random(31);
+  std::normal_distribution<double> noise(0.0, sigma);
+  double square = 0.0;
+  constexpr int kTrials = 4000;
+  for (int i = 0; i < kTrials; ++i) {
+    auto noisy = clean;
+    for (SpeedPair& pair : noisy)
+      for (Reading* z : {&pair.before, &pair.with_trial})
+        *z += Complex(noise(random), noise(random));
+    const auto made = correct_free_of_pattern(noisy, kTrial, millimetres(25.0));
+    REQUIRE(made.ok());
+    square += std::norm(to_kg_m(made->correction.mass) + to_kg_m(kUnbalance)) / kTrials;
+  }
+  CHECK(expected->correction.spread.rms().kg_m() == Approx(std::sqrt(square)).epsilon(0.06));
+}
+
+TEST_CASE("speeds that are too much alike, too few, or hardly moved by the trial are refused") {
+  const Complex p{5.0, 3.0};
+  const auto with = [&](const std::vector<double>& speeds, double sigma) {
+    return correct_free_of_pattern(pairs_at(speeds, p, {}, sigma), kTrial, millimetres(25.0));
+  };
+  CHECK(with({500, 700, 1500}, 0.02).ok());
+  CHECK_FALSE(with({500, 700}, 0.02).ok());
+  const auto alike = with({2400, 2450, 2500}, 0.05);
+  REQUIRE_FALSE(alike.ok());
+  CHECK_THAT(alike.fault().what, ContainsSubstring("alike"));
+  CHECK_FALSE(with({600, 600, 600}, 0.02).ok());
+  CHECK_FALSE(with({500, 700, 1500}, 5.0).ok());
+  CHECK_FALSE(with({500, 700, 1500}, 0.0).ok());
+  CHECK_FALSE(with({0, 700, 1500}, 0.1).ok());
+}
