@@ -32,6 +32,8 @@ double largest(const PolarPlot& plot) {
     most = std::max(most, v.size + (v.ellipse ? v.ellipse->longer : 0.0));
   for (const PolarCircle& limit : plot.limits)
     most = std::max(most, limit.radius);
+  for (const PolarPoint& p : plot.points)
+    most = std::max(most, p.size);
   return std::isfinite(most) && most > 0.0 ? most : 1.0;
 }
 
@@ -89,6 +91,11 @@ void draw_key(Drawing& drawing, const PolarPlot& plot, double top) {
                  Words::small);
     at.y += kKeyRow;
   }
+  if (!plot.points.empty()) {
+    drawing.circle({at.x + 14.0, at.y - 4.0}, 2.5, Look::ring);
+    drawing.text({at.x + 36.0, at.y}, plot.points_name, Words::small);
+    at.y += kKeyRow;
+  }
   for (const PolarCircle& limit : plot.limits) {
     drawing.line({at.x, at.y - 4.0}, {at.x + 28.0, at.y - 4.0}, Look::limit);
     drawing.text({at.x + 36.0, at.y},
@@ -109,7 +116,7 @@ Ellipse ellipse_95(double xx, double xy, double yy) {
 }
 
 Drawing draw(const PolarPlot& plot) {
-  const auto rows = static_cast<double>(plot.vectors.size() + plot.limits.size() + 2);
+  const auto rows = static_cast<double>(plot.vectors.size() + plot.limits.size() + 3);
   Drawing drawing(plot.size, plot.size + kTop + kKeyRow * rows, plot.title);
   drawing.text({20.0, 18.0}, plot.title, Words::title);
   const auto rings = round_ticks(0.0, largest(plot) * 1.08, 5);
@@ -124,6 +131,9 @@ Drawing draw(const PolarPlot& plot) {
   draw_rotation(drawing, face);
   for (const PolarCircle& limit : plot.limits)
     drawing.circle(face.centre, face.px_a_unit * limit.radius, Look::limit);
+  for (const PolarPoint& p : plot.points)
+    if (std::isfinite(p.size) && p.at.is_finite())
+      drawing.circle(face.at(p.size, p.at), 2.5, Look::ring);
   for (const PolarVector& v : plot.vectors)
     draw_vector(drawing, face, v);
   const double key = kTop + plot.size + 6.0;

@@ -33,6 +33,12 @@ struct PolarVector {
   Look look = Look::ink;
 };
 
+/// Single findings behind a vector, such as those of parts of a run.
+struct PolarPoint {
+  double size = 0.0;
+  Angle at;
+};
+
 struct PolarCircle {
   std::string name;
   double radius = 0.0;
@@ -43,6 +49,8 @@ struct PolarPlot {
   std::string unit; ///< of sizes
   bool clockwise = true;
   std::vector<PolarVector> vectors;
+  std::string points_name;
+  std::vector<PolarPoint> points;
   std::vector<PolarCircle> limits;
   double size = 420.0; ///< of the drawing, both ways; its key is below
 };
