@@ -1,6 +1,6 @@
 #include "coat_page.hpp"
 
-#include "coat_reading.hpp"
+#include "coat_jitter.hpp"
 #include "whirler/balance/cures.hpp"
 #include "whirler/blank/air.hpp"
 #include "whirler/blank/direction.hpp"
@@ -47,37 +47,28 @@ Headline run_headline(const notebook::Coat& coat) {
   return {Tone::stop, "Run", "ended early: " + spoken(coat.end->outcome), coat.end->cause};
 }
 
-Headline vibration_headline(const notebook::Coat& coat) {
-  const std::string verdict = coat.end ? coat.end->verdict : "";
-  if (verdict == "even")
-    return {Tone::good, "Vibration", "even", ""};
-  if (verdict == "watch")
-    return {Tone::watch, "Vibration", "watch", "Centre the plate better before running faster."};
-  if (verdict == "stop")
-    return {Tone::stop, "Vibration", "stop",
-            "Do not run this plate so again: shift it, or balance it."};
-  return {Tone::unknown, "Vibration", "cannot tell", ""};
-}
-
 std::optional<Headline> film_headline(const CoatReading& reading) {
   if (!reading.film)
     return std::nullopt;
-  const FilmReading& film = *reading.film;
+  const film::Estimate& dry = reading.film->film;
   const std::string size =
-      um(film.dry.thickness) + " dry, " + um(film.dry.low) + " to " + um(film.dry.high) + " (95 %)";
-  if (film.result.is_set)
-    return Headline{Tone::good, "Film", "set", size + ", by the label and the speed that was run."};
+      um(dry.thickness) + " dry, " + um(dry.low) + " to " + um(dry.high) + " (95 %), by " +
+      (reading.film->model == film::Model::calibrated ? "measured boards" : "the label") +
+      " and the speed that was run.";
+  if (reading.film->course.is_set)
+    return Headline{Tone::good, "Film", "set", size};
   return Headline{Tone::watch, "Film", "not set",
-                  size + ". It was still flowing when the plate stopped: spin longer."};
+                  size + " It was still flowing when the plate stopped: spin longer."};
 }
 
 std::vector<std::string> cautions_of(const notebook::Coat& coat, const CoatReading& reading) {
   std::vector<std::string> cautions = coat.start.cautions;
   if (coat.start.simulated)
     cautions.insert(cautions.begin(), "this was a simulation; nothing turned");
-  if (reading.film && reading.resist->dries())
-    cautions.emplace_back("solvent vapour burns: no sparks near, air drawn away, and the sheet of "
-                          "the liquid's maker read");
+  if (reading.film)
+    for (const std::string& caution : reading.film->cautions)
+      if (std::find(cautions.begin(), cautions.end(), caution) == cautions.end())
+        cautions.push_back(caution);
   return cautions;
 }
 
@@ -112,24 +103,26 @@ Section events_section(const notebook::Coat& coat) {
 std::optional<Section> film_section(const CoatReading& reading) {
   if (!reading.film)
     return std::nullopt;
-  const film::ThinningResult& result = reading.film->result;
+  const film::ThinningResult& course = reading.film->course;
+  const film::Estimate& dry = reading.film->film;
   Section section{"The film", {}, {}, {}};
-  add(section.facts, "Resist", reading.resist->name);
+  add(section.facts, "Resist", reading.bottle->resist.name);
   add(section.facts, "Dry film",
-      um(reading.film->dry.thickness) + " (" + um(reading.film->dry.low) + " to " +
-          um(reading.film->dry.high) + ")");
-  if (result.dry.centre && result.dry.edge)
-    add(section.facts, "Centre, edge", um(*result.dry.centre) + ", " + um(*result.dry.edge));
-  if (result.set_time)
-    add(section.facts, "Set after", s_text(*result.set_time));
-  if (result.wet.mean)
-    add(section.facts, "Still wet at the end", um(*result.wet.mean));
-  section.lines = result.warnings;
-  section.lines.insert(section.lines.end(), result.unseen.begin(), result.unseen.end());
-  section.drawings.push_back(draw(report::film_chart(result.trace, reading.film->dry)));
+      um(dry.thickness) + " (" + um(dry.low) + " to " + um(dry.high) + ")");
+  if (reading.film->factor != 1.0)
+    add(section.facts, "Factor by measured boards", number_text(reading.film->factor));
+  if (course.dry.centre && course.dry.edge)
+    add(section.facts, "Centre, edge", um(*course.dry.centre) + ", " + um(*course.dry.edge));
+  if (course.set_time)
+    add(section.facts, "Set after", s_text(*course.set_time));
+  if (course.wet.mean)
+    add(section.facts, "With its solvent at the end", um(*course.wet.mean));
+  section.lines = reading.film->warnings;
+  section.lines.insert(section.lines.end(), course.unseen.begin(), course.unseen.end());
+  section.drawings.push_back(draw(report::film_chart(course.trace, dry)));
   if (reading.plate)
     if (const auto chart =
-            report::radius_chart(result.dry, reading.plate->corner_radius, result.turbulent_from))
+            report::radius_chart(course.dry, reading.plate->corner_radius, course.turbulent_from))
       section.drawings.push_back(draw(*chart));
   return section;
 }
@@ -179,11 +172,12 @@ report::Page coat_page(const notebook::Coat& coat) {
   report::Page page;
   page.title = "Coat " + std::to_string(coat.number);
   page.below_title = below_title(coat);
-  page.headlines = {run_headline(coat), vibration_headline(coat)};
+  page.headlines = {run_headline(coat), vibration_headline(coat, reading)};
   push(page.headlines, film_headline(reading));
   page.cautions = cautions_of(coat, reading);
   page.sections.push_back(run_section(coat, reading));
   push(page.sections, film_section(reading));
+  push(page.sections, vibration_section(reading));
   push(page.sections, plate_section(reading));
   if (!coat.events.empty())
     page.sections.push_back(events_section(coat));

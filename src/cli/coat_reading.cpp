@@ -1,7 +1,7 @@
 #include "coat_reading.hpp"
 
+#include "run_order.hpp"
 #include "whirler/files/read.hpp"
-#include "whirler/film/uncertainty.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -33,8 +33,10 @@ void read_files(const notebook::Coat& coat, CoatReading& reading) {
             [&](const profile::Profile& profile) { reading.profile = profile; });
   read_kept(coat, "machine", reading, files::read_machine,
             [&](const machine::Machine& machine) { reading.machine = machine; });
-  read_kept(coat, "resist", reading, files::read_resist,
-            [&](const files::ResistFile& file) { reading.resist = file.resist; });
+  read_kept(coat, "resist", reading, files::read_resist, [&](const files::ResistFile& file) {
+    reading.bottle =
+        Bottle{file.resist, file.wedges, film::witness_boards(file.resist), "the kept resist"};
+  });
   read_kept(coat, "blank", reading, files::read_blank,
             [&](const blank::Blank& blank) { reading.blank = blank; });
   if (!reading.blank)
@@ -45,7 +47,8 @@ void read_files(const notebook::Coat& coat, CoatReading& reading) {
     return;
   }
   reading.plate = *plate;
-  reading.blank->hole.at = plate->axis;
+  reading.blank->hole.at = plate->axis; // where edge distances said it
+  reading.blank->edges.reset();
 }
 
 void read_speeds(const notebook::Coat& coat, CoatReading& reading) {
@@ -69,50 +72,47 @@ film::Cover cover_of(machine::Air air) {
   return film::Cover::open;
 }
 
-film::Environment environment_of(const CoatReading& reading) {
-  film::Environment environment;
+/// The question that `film` asks, of the speed as it was run instead of the profile's.
+FilmQuestion film_question(const CoatReading& reading) {
+  FilmQuestion question;
+  if (reading.profile)
+    if (auto planned = profile::timeline(*reading.profile))
+      question.timeline = std::move(planned).value();
+  question.timeline.curve =
+      simplified(reading.run, std::max(rpm(3.0), kHunting * reading.top_speed()));
+  question.bottle = *reading.bottle;
+  question.plate.blank = reading.blank;
+  question.plate.properties = reading.plate;
+  question.plate.machine = reading.machine;
   if (reading.machine)
-    environment.air.cover = cover_of(reading.machine->air);
-  if (reading.plate) {
-    environment.plate.heat.capacity = blank::heat_capacity(*reading.blank);
-    environment.plate.radius = reading.plate->corner_radius;
-    if (!std::holds_alternative<blank::Disc>(reading.blank->outline))
-      environment.plate.nearest = reading.plate->nearest_edge;
-  }
-  return environment;
+    question.air.cover = cover_of(reading.machine->air);
+  return question;
 }
 
 void read_film(CoatReading& reading) {
-  if (!reading.resist || reading.run.size() < 2)
+  if (!reading.bottle || reading.run.size() < 2)
     return;
-  const film::Environment environment = environment_of(reading);
-  const SpeedCurve curve =
-      simplified(reading.run, std::max(rpm(3.0), kHunting * reading.top_speed()));
-  const auto result = film::estimate(*reading.resist, curve, environment);
-  const auto forecast = film::forecast(*reading.resist, curve, environment,
-                                       film::label_spreads(*reading.resist, environment));
-  if (result && forecast)
-    reading.film = FilmReading{*result, forecast->film, film::Model::thinning};
+  auto answer = answer_to(film_question(reading));
+  if (answer)
+    reading.film = std::move(answer).value();
   else
-    reading.notes.push_back("The film cannot be estimated: " +
-                            to_text(result ? forecast.fault() : result.fault()));
+    reading.notes.push_back("The film cannot be estimated: " + to_text(answer.fault()));
 }
 
-/// The knot between two others that lies farthest from the straight line through them.
-std::size_t farthest_knot(const SpeedCurve& curve, std::size_t from, std::size_t to, double& off) {
-  std::size_t worst = from;
-  off = 0.0;
-  const double span = (curve[to].at - curve[from].at).s();
-  for (std::size_t i = from + 1; i < to; ++i) {
-    const double share = (curve[i].at - curve[from].at).s() / span;
-    const Speed straight = curve[from].speed + share * (curve[to].speed - curve[from].speed);
-    const double miss = std::abs((curve[i].speed - straight).rpm());
-    if (miss > off) {
-      off = miss;
-      worst = i;
-    }
-  }
-  return worst;
+void read_jitter(const notebook::Coat& coat, CoatReading& reading) {
+  if (reading.machine)
+    reading.spinner = spinner_model(*reading.machine, reading.plate);
+  if (coat.start.marks_per_turn > 0)
+    reading.spinner.marks_per_turn = coat.start.marks_per_turn;
+  if (coat.pulses.size() == 0)
+    return;
+  tach::Recording recording{coat.pulses, std::nullopt, reading.spinner, reading.asked};
+  recording.pulses.tick = coat.start.tick;
+  auto analysis = tach::analyse(recording);
+  if (analysis)
+    reading.jitter = std::move(analysis).value();
+  else
+    reading.notes.push_back("The pulses cannot be read: " + to_text(analysis.fault()));
 }
 
 } // namespace
@@ -124,35 +124,12 @@ Speed CoatReading::top_speed() const {
   return top;
 }
 
-SpeedCurve simplified(const SpeedCurve& curve, Speed tolerance) {
-  if (curve.size() < 3)
-    return curve;
-  std::vector<bool> kept(curve.size(), false);
-  kept.front() = kept.back() = true;
-  std::vector<std::pair<std::size_t, std::size_t>> pieces{{0, curve.size() - 1}};
-  while (!pieces.empty()) {
-    const auto [from, to] = pieces.back();
-    pieces.pop_back();
-    double off = 0.0;
-    const std::size_t worst = farthest_knot(curve, from, to, off);
-    if (off <= tolerance.rpm())
-      continue;
-    kept[worst] = true;
-    pieces.emplace_back(from, worst);
-    pieces.emplace_back(worst, to);
-  }
-  SpeedCurve made;
-  for (std::size_t i = 0; i < curve.size(); ++i)
-    if (kept[i])
-      made.push_back(curve[i]);
-  return made;
-}
-
 CoatReading read_coat(const notebook::Coat& coat) {
   CoatReading reading;
   read_files(coat, reading);
   read_speeds(coat, reading);
   read_film(reading);
+  read_jitter(coat, reading);
   return reading;
 }
 
