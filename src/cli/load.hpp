@@ -60,6 +60,11 @@ class FileLoader {
   std::optional<Loaded<T>> load(const std::string& path) {
     return keep<T>(path, [&](const std::string& text) { return read_as<T>(text, path); });
   }
+  /// The same of a text that no file holds.
+  template <class T>
+  std::optional<Loaded<T>> load_text(const std::string& text, const std::string& name) {
+    return keep_text<T>(text, name, [&](const std::string& t) { return read_as<T>(t, name); });
+  }
   std::optional<Loaded<tach::PulseTrain>> load_pulses(const std::string& path,
                                                       const files::PulsesFormat& format) {
     return keep<tach::PulseTrain>(
@@ -76,9 +81,14 @@ class FileLoader {
     auto text = read_text(path);
     if (!text)
       return std::nullopt;
-    auto read = reader(*text);
+    return keep_text<T>(std::move(*text), path, reader);
+  }
+  template <class T, class Reader>
+  std::optional<Loaded<T>> keep_text(std::string text, const std::string& path,
+                                     const Reader& reader) {
+    auto read = reader(text);
     if (read)
-      return Loaded<T>{std::move(read).value(), std::move(*text), path};
+      return Loaded<T>{std::move(read).value(), std::move(text), path};
     faults_.insert(faults_.end(), read.faults().begin(), read.faults().end());
     return std::nullopt;
   }

@@ -120,7 +120,9 @@ void fill_in(LoadedRun& run, const RunFiles& files, const std::optional<blank::P
 } // namespace
 
 std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& words) {
-  const RunFiles files{loader.load<profile::Profile>(words.profile),
+  const RunFiles files{words.profile_text.empty()
+                           ? loader.load<profile::Profile>(words.profile)
+                           : loader.load_text<profile::Profile>(words.profile_text, words.profile),
                        loader.load<machine::Machine>(words.machine),
                        load_if_named<blank::Blank>(loader, words.blank),
                        load_if_named<files::ResistFile>(loader, words.resist)};

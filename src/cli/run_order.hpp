@@ -16,6 +16,7 @@ namespace whirler::cli {
 
 struct RunWords {
   std::string profile;
+  std::string profile_text; ///< of a profile that no file holds; `profile` is then its name
   std::string machine;
   std::string resist;
   std::string blank;

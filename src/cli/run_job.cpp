@@ -1,0 +1,154 @@
+#include "run_job.hpp"
+
+#include "run_view.hpp"
+#include "whirler/drive/simulated_drive.hpp"
+#include "whirler/session/notebook_record.hpp"
+
+#include <chrono>
+#include <csignal>
+#include <iostream>
+#include <memory>
+#include <random>
+#include <unistd.h>
+
+namespace whirler::cli {
+namespace {
+
+bool person_says_yes() {
+  if (isatty(STDIN_FILENO) == 0)
+    return false;
+  std::cerr << "No lid switch. Stand clear, lid shut, then type yes: " << std::flush;
+  std::string answer;
+  return std::getline(std::cin, answer) && answer == "yes";
+}
+
+/// Tells one greeting, and one start, from those before it.
+std::uint32_t fresh_number() { return std::random_device{}(); }
+
+notebook::Instant wall_clock() {
+  using namespace std::chrono;
+  return {duration_cast<std::chrono::milliseconds>(system_clock::now().time_since_epoch()).count()};
+}
+
+/// What the notebook keeps of a run from before its start.
+notebook::CoatStart coat_start(const LoadedRun& run, const RunWords& words,
+                               const drive::Identity& identity) {
+  notebook::CoatStart start;
+  start.started = wall_clock();
+  start.board = words.board;
+  start.side = words.side;
+  start.profile = run.order.plan.profile.name;
+  start.machine = run.order.plan.machine.name;
+  start.resist = run.resist_name;
+  start.blank = run.blank_name;
+  start.simulated = words.simulate;
+  start.driver = identity.facts.name + " " + identity.version;
+  start.tick = identity.tick;
+  start.marks_per_turn = identity.facts.marks_per_turn;
+  for (const auto& text : run.texts)
+    start.files.push_back({text.kind, text.path, text.text});
+  start.cautions = run.cautions;
+  start.cautions.insert(start.cautions.end(), identity.cautions.begin(), identity.cautions.end());
+  return start;
+}
+
+session::Closing closing(const session::Summary& summary) {
+  session::RunResult result;
+  result.summary = summary;
+  return {summary.jitter ? std::string(tach::word(summary.jitter->verdict)) : "",
+          run_json(result).dump()};
+}
+
+session::OpenRecord open_record(const LoadedRun& run, const RunWords& words,
+                                notebook::Notebook& notebook) {
+  return [&](const drive::Identity& identity) -> Result<std::unique_ptr<session::Record>> {
+    auto writer = notebook.begin_coat(coat_start(run, words, identity));
+    if (!writer)
+      return writer.fault();
+    return std::unique_ptr<session::Record>(
+        std::make_unique<session::NotebookRecord>(std::move(*writer), closing));
+  };
+}
+
+session::RunResult on_port(const Context& context, const LoadedRun& run, const RunWords& words,
+                           notebook::Notebook& notebook, const std::string& path) {
+  RunView view(context);
+  auto result =
+      session::execute_on_port(path, run.order.plan.machine.drive.baud, fresh_number(), run.order,
+                               open_record(run, words, notebook), view.observer());
+  view.close();
+  return result;
+}
+
+Result<drive::SimulationOptions> simulation(const LoadedRun& run, const RunWords& words,
+                                            const plant::Unknowns& unknowns) {
+  auto setup = plant::make_setup(run.order.plan.machine, run.blank, unknowns);
+  if (!setup)
+    return setup.fault();
+  for (const auto& text : words.faults) {
+    const auto fault = plant::parse_fault(text);
+    if (!fault)
+      return fault.fault();
+    setup->faults.push_back(*fault);
+  }
+  drive::SimulationOptions options;
+  options.setup = *setup;
+  options.speed_up = words.speed_up;
+  return options;
+}
+
+} // namespace
+
+Result<notebook::Notebook> open_notebook(const Context& context) {
+  if (!context.notebook.empty())
+    return notebook::Notebook::open(context.notebook);
+  const auto path = notebook::default_path();
+  if (!path)
+    return path.fault();
+  return notebook::Notebook::open(*path);
+}
+
+Outcome settle(RunWords& words, const LoadedRun& run) {
+  const auto type = run.order.plan.machine.drive.type;
+  if (words.patience <= seconds(0))
+    return Fault{FaultKind::command_line, "--patience is not above 0", "", "give it as 5s"};
+  words.simulate = words.simulate || type == machine::DriveType::simulated;
+  if (!words.simulate && (words.speed_up != 1.0 || !words.faults.empty()))
+    return Fault{FaultKind::command_line, "--speed-up and --fault are for a simulation", "",
+                 "add --simulate, or leave them out"};
+  if (!words.simulate && type == machine::DriveType::modbus)
+    return input_fault("this program does not run Modbus drives yet", words.machine,
+                       "use a driver of type \"link\", or --simulate");
+  return Done{};
+}
+
+void ask_for_lid(LoadedRun& run) {
+  auto& plan = run.order.plan;
+  if (plan.machine.lid == machine::Lid::none && !plan.lid_confirmed)
+    plan.lid_confirmed = person_says_yes();
+}
+
+Result<session::RunResult> perform(const Context& context, const LoadedRun& run,
+                                   const RunWords& words, notebook::Notebook& notebook,
+                                   const plant::Unknowns& unknowns) {
+  // A reader that goes away must not end this program while the motor turns.
+  std::signal(SIGPIPE, SIG_IGN);
+  if (!words.simulate)
+    return on_port(context, run, words, notebook, run.order.plan.machine.drive.port);
+  auto options = simulation(run, words, unknowns);
+  if (!options)
+    return options.fault();
+  auto spinner = drive::SimulatedDrive::start(std::move(*options));
+  if (!spinner)
+    return spinner.fault();
+  return on_port(context, run, words, notebook, spinner->port());
+}
+
+void tell(const Context& context, const session::RunResult& result) {
+  for (const auto& fault : result.faults)
+    std::cerr << "whirler: " << to_text(fault) << '\n';
+  for (const auto& line : run_lines(result))
+    context.say(line);
+}
+
+} // namespace whirler::cli
