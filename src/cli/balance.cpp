@@ -1,6 +1,7 @@
 // `whirler balance`: what a grade allows, and which mass goes where.
 #include "balance_answer.hpp"
 #include "commands.hpp"
+#include "guided_balance.hpp"
 #include "placed_values.hpp"
 #include "whirler/balance/tolerance.hpp"
 #include "write_file.hpp"
@@ -34,6 +35,8 @@ struct Typed {
   std::optional<Mass> step;
   PlateOptions plate;
   std::string svg;
+  bool guided = false;
+  GuidedWords guide;
 };
 
 /// As understood.
@@ -192,26 +195,6 @@ Result<std::optional<Allowed>> allowed(const Typed& t, const Task& task, const P
   return std::optional{Allowed{*task.grade, *t.speed, mass, *unbalance}};
 }
 
-/// What else can be done about the plate, where the trial has said how far it is off.
-Result<std::optional<balance::Cures>> cures(const BalanceAnswer& answer) {
-  if (!answer.found || !answer.plate.properties)
-    return std::optional<balance::Cures>{};
-  balance::OffBalance off{answer.found->correction.unbalance,
-                          answer.plate.properties->mass,
-                          answer.plate.properties->undrilled_mass,
-                          std::nullopt,
-                          std::nullopt,
-                          std::nullopt};
-  if (answer.allowed) {
-    off.rotor = answer.allowed->mass - answer.plate.properties->mass;
-    off.grade = answer.allowed->grade;
-  }
-  const auto made = balance::cures(off);
-  if (!made)
-    return made.fault();
-  return std::optional{*made};
-}
-
 /// One part of the answer after the other; the first fault ends it.
 template <class Part, class Into>
 Outcome take(const Result<Part>& part, Into& into) {
@@ -233,12 +216,35 @@ Result<BalanceAnswer> work_out(const Typed& t, const Plate& plate) {
     return ok.fault();
   if (const auto ok = take(share_out(t, *task, answer.found), answer.shares); !ok)
     return ok.fault();
-  if (const auto ok = take(cures(answer), answer.cures); !ok)
+  if (const auto ok = take(cures_of(answer), answer.cures); !ok)
     return ok.fault();
   return answer;
 }
 
+/// The guided job's words out of those that it shares with the rest.
+Result<GuidedWords> guided_words(const Typed& t) {
+  GuidedWords words = t.guide;
+  words.run.machine = t.plate.machine;
+  words.run.blank = t.plate.blank;
+  words.plate = t.plate;
+  words.speed = t.speed;
+  words.radius = t.radius;
+  words.limits = {t.largest, t.step};
+  for (const auto& ok : {understand(t.grade, parse_grade, words.grade),
+                         understand(t.trial, parse_trial, words.trial),
+                         understand(t.holes, parse_places, words.places)})
+    if (!ok)
+      return ok.fault();
+  if (!t.before.empty() || !t.with_trial.empty() || !t.amplitudes.empty())
+    return words_wrong("--guided takes its own readings", "leave --z0, --z1 and --amplitudes out");
+  return words;
+}
+
 int balance_command(const Typed& typed, const Context& context) {
+  if (typed.guided) {
+    const auto words = guided_words(typed);
+    return words ? guided_balance(*words, context) : context.fail(words.fault());
+  }
   FileLoader files(context);
   const auto plate = load_plate(files, typed.plate);
   if (!files.ok())
@@ -288,13 +294,30 @@ void add_places(CLI::App& command, Typed& t) {
   add_quantity<Mass>(command, "--step", t.step, "Masses come in multiples of this");
 }
 
+void add_guided(CLI::App& command, Typed& t) {
+  command.add_flag("--guided", t.guided, "Step by step on the machine, each run in the notebook");
+  command.add_flag("--yes", t.guide.yes, "Guided: answer every question with its proposal");
+  command.add_flag("--simulate", t.guide.run.simulate, "Guided: on the simulated spinner");
+  command.add_flag("--lid-closed", t.guide.run.lid_closed,
+                   "Guided: you have seen that the lid is shut (machines without a lid switch)");
+  command.add_option("--board", t.guide.run.board, "Guided: the board's own mark, for the record");
+  command
+      .add_option("--speed-up", t.guide.run.speed_up,
+                  "Guided: how much faster than life the simulation goes")
+      ->check(CLI::Range(1.0, 100.0));
+  command.add_option("--seed", t.guide.run.seed, "Guided: of the simulation's chance");
+}
+
 constexpr auto kExamples =
     R"(Angles of masses and of phases: from the index mark, with the rotation.
 
 Examples:
   whirler balance --grade 6.3 --speed 3000rpm --mass 320g
   whirler balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm --holes 12@25mm --step 0.1g
-  whirler balance --amplitudes 8,11.05,3.82,15.09 --trial 4.5g@30mm)";
+  whirler balance --amplitudes 8,11.05,3.82,15.09 --trial 4.5g@30mm
+  whirler balance --guided --machine profiles/machines/bench_simulated.json --speed-up 20
+        --blank profiles/blanks/rain_gauge_misdrilled.json --radius 25mm --speed 1500rpm --yes
+Guided, it asks before every run; --yes answers each question with its proposal.)";
 
 } // namespace
 
@@ -312,6 +335,7 @@ void add_balance(CLI::App& program, Context& context) {
       ->type_name("FILE");
   command.add_option("--machine", typed->plate.machine, "The machine")->type_name("FILE");
   add_mounting_options(command, typed->plate);
+  add_guided(command, *typed);
   command.add_option("--svg", typed->svg, "Draw it into this file")->type_name("FILE");
   command.footer(kExamples);
   command.callback([typed, &context] {

@@ -103,21 +103,17 @@ std::vector<std::string> cautions(const BalanceAnswer& answer) {
   return cautions;
 }
 
-Json placed(const balance::PlacedMass& mass) {
-  return {{"mass_g", mass.mass.g()}, {"angle_deg", mass.at.deg()}, {"radius_mm", mass.radius.mm()}};
-}
-
 Json shares_json(const balance::Shares& shares) {
   Json list = Json::array();
   for (const balance::PlacedMass& mass : shares.masses)
-    list.push_back(placed(mass));
+    list.push_back(to_json(mass));
   return {{"masses", list}, {"missed_g_mm", shares.left.size.g_mm()}};
 }
 
 void put_found(Json& json, const BalanceAnswer& answer) {
   const balance::Correction& correction = answer.found->correction;
   const Rest rest = rest_of(answer);
-  json["correction"] = placed(answer.found->to_add);
+  json["correction"] = to_json(answer.found->to_add);
   json["residual"] = balance::predicted_rest(correction, missed(answer));
   json["residual_g_mm"] = {{"expected", rest.expected.g_mm()}, {"bound_95", rest.bound_95.g_mm()}};
   json["unbalance"] = {{"g_mm", correction.unbalance.size.g_mm()},
@@ -140,6 +136,25 @@ Json move_json(const BalanceAnswer& answer, const balance::Move& move) {
 
 } // namespace
 
+Result<std::optional<balance::Cures>> cures_of(const BalanceAnswer& answer) {
+  if (!answer.found || !answer.plate.properties)
+    return std::optional<balance::Cures>{};
+  balance::OffBalance off{answer.found->correction.unbalance,
+                          answer.plate.properties->mass,
+                          answer.plate.properties->undrilled_mass,
+                          std::nullopt,
+                          std::nullopt,
+                          std::nullopt};
+  if (answer.allowed) {
+    off.rotor = answer.allowed->mass - answer.plate.properties->mass;
+    off.grade = answer.allowed->grade;
+  }
+  const auto made = balance::cures(off);
+  if (!made)
+    return made.fault();
+  return std::optional{*made};
+}
+
 std::vector<std::string> words(const BalanceAnswer& answer) {
   std::vector<std::string> lines;
   if (answer.found) {
@@ -153,6 +168,10 @@ std::vector<std::string> words(const BalanceAnswer& answer) {
   for (const std::string& caution : cautions(answer))
     lines.push_back("Caution: " + caution);
   return lines;
+}
+
+Json to_json(const balance::PlacedMass& mass) {
+  return {{"mass_g", mass.mass.g()}, {"angle_deg", mass.at.deg()}, {"radius_mm", mass.radius.mm()}};
 }
 
 Json to_json(const BalanceAnswer& answer) {

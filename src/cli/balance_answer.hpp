@@ -36,8 +36,13 @@ struct BalanceAnswer {
   std::optional<balance::Cures> cures; ///< in rotor angles; with a plate only
 };
 
+/// What else can be done about the plate, where a trial has said how far it is off and a plate is
+/// known.
+[[nodiscard]] Result<std::optional<balance::Cures>> cures_of(const BalanceAnswer& answer);
+
 [[nodiscard]] std::vector<std::string> words(const BalanceAnswer& answer);
 [[nodiscard]] Json to_json(const BalanceAnswer& answer);
+[[nodiscard]] Json to_json(const balance::PlacedMass& mass);
 /// The rotor's face: the unbalance with its spread, the correction, the circle of the grade.
 [[nodiscard]] report::Drawing drawing(const BalanceAnswer& answer);
 

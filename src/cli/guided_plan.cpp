@@ -1,0 +1,111 @@
+#include "guided_plan.hpp"
+
+#include "whirler/units/text.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace whirler::cli {
+namespace {
+
+/// Highest dwell where neither the line nor a mount says.
+constexpr Speed kUsualTop = rpm(2000.0);
+/// Dwells as shares of the mount's natural speed: the whirl is plain at each, and turns over
+/// between the second and the third.
+constexpr std::array<double, 4> kAboutNatural{0.55, 0.75, 1.6, 2.2};
+constexpr std::size_t kDwells = 4;
+constexpr int kDwell_s = 12;
+constexpr Ramp kGentle = rpm_per_s(200.0);
+/// Whole tens of rpm read better, and a dwell is told by its speed.
+Speed rounded(Speed speed) { return rpm(10.0 * std::round(speed.rpm() / 10.0)); }
+
+std::vector<Speed> about_natural(const machine::Machine& machine, Speed least, Speed top) {
+  std::vector<Speed> speeds;
+  const Speed natural = turns_per_s(machine.mount->natural.Hz());
+  for (const double share : kAboutNatural)
+    if (share * natural >= least && share * natural <= top)
+      speeds.push_back(rounded(share * natural));
+  return speeds;
+}
+
+/// Equal steps of the logarithm.
+std::vector<Speed> spread_out(Speed least, Speed top) {
+  std::vector<Speed> speeds;
+  for (std::size_t i = 0; i < kDwells; ++i)
+    speeds.push_back(rounded(
+        std::pow(top / least, static_cast<double>(i) / static_cast<double>(kDwells - 1)) * least));
+  return speeds;
+}
+
+} // namespace
+
+Outcome check_tach(const machine::Tach& tach) {
+  const std::string where = "the machine's tach";
+  if (tach.sensor_on == machine::SensorOn::sprung)
+    return input_fault("the sensor rides on the body that shakes, and sees none of it", where,
+                       "fix the sensor to the ground, or balance with a meter and --z0, --z1");
+  if (tach.marks_per_turn < 3)
+    return input_fault(std::to_string(tach.marks_per_turn) + " marks a turn cannot show where the "
+                                                             "heavy side is",
+                       where, "use three marks or more, or a meter and --amplitudes");
+  if (!tach.index)
+    return input_fault("without an index mark the angles of two runs cannot be compared", where,
+                       "make one mark an index, or use a meter and --amplitudes");
+  return Done{};
+}
+
+Result<std::vector<Speed>> dwells_of(const machine::Machine& machine,
+                                     const std::optional<Speed>& asked) {
+  const machine::Limits& limits = machine.limits;
+  const Speed least = 1.1 * limits.speed_min;
+  if (machine.mount) {
+    auto speeds =
+        about_natural(machine, least, std::min(asked.value_or(limits.speed), limits.speed));
+    if (speeds.size() >= 3)
+      return speeds;
+  }
+  const Speed top = std::min(asked.value_or(std::max(kUsualTop, 4.0 * least)), limits.speed);
+  const Speed low = std::max(least, top / 5.0);
+  if (top >= 2.0 * low)
+    return spread_out(low, top);
+  return input_fault("there is no room for several dwells up to " + number_text(top.rpm(), 4) +
+                         " rpm",
+                     "balance --guided",
+                     "give a --speed of " + number_text((2.2 * low).rpm(), 3) + " rpm or more");
+}
+
+std::string dwell_profile(const std::vector<Speed>& speeds, Ramp highest_ramp) {
+  const Ramp ramp = std::min(kGentle, highest_ramp);
+  Json steps = Json::array();
+  for (const Speed speed : speeds)
+    steps.push_back({{"name", number_text(speed.rpm(), 5) + " rpm"},
+                     {"speed_rpm", std::round(speed.rpm())},
+                     {"ramp_rpm_s", std::round(ramp.rpm_per_s())},
+                     {"dwell_s", kDwell_s}});
+  return Json{{"kind", "profile"},
+              {"format", 1},
+              {"name", "balancing"},
+              {"steps", steps},
+              {"stop", {{"ramp_rpm_s", std::round(ramp.rpm_per_s())}}}}
+      .dump();
+}
+
+/// A trial whose pull at the machine's highest speed is a tenth of the rotor's weight, or half as
+/// much as the plate is off by its drawing (common practice, no source).
+balance::PlacedMass proposed_trial(const Plate& plate, Length radius) {
+  constexpr double kGravity_m_s2 = 9.80665;
+  const double top = plate.machine->limits.speed.rad_per_s();
+  const double by_weight = 0.1 * plate.turning_mass().kg() * kGravity_m_s2 / (top * top);
+  const double by_plate = plate.properties ? plate.properties->unbalance.kg_m() : 0.0;
+  const double grams_exact = std::max(by_weight, 0.5 * by_plate) / radius.m() * 1e3;
+  const double power = std::pow(10.0, std::floor(std::log10(grams_exact)) - 1.0);
+  return {grams(std::round(grams_exact / power) * power), degrees(0.0), radius};
+}
+
+std::string typed_form(const balance::PlacedMass& mass) {
+  return number_text(mass.mass.g()) + "g@" + number_text(mass.at.deg()) + "deg@" +
+         number_text(mass.radius.mm()) + "mm";
+}
+
+} // namespace whirler::cli

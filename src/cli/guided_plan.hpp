@@ -1,0 +1,33 @@
+// What guided balancing does before anything turns: whether the tach can serve, at which speeds to
+// dwell, which trial mass to propose.
+#pragma once
+
+#include "context.hpp"
+#include "plate_input.hpp"
+#include "whirler/balance/influence.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace whirler::cli {
+
+/// Fault (input): a tach that cannot tell the heavy side's angle, with what to do instead.
+[[nodiscard]] Outcome check_tach(const machine::Tach& tach);
+
+/// Speeds to dwell at, rising: about the mount's natural speed where that is known, else spread
+/// evenly; none above `asked` or the machine's limit. Fault (input): no room for three of them.
+[[nodiscard]] Result<std::vector<Speed>> dwells_of(const machine::Machine& machine,
+                                                   const std::optional<Speed>& asked);
+
+/// A profile file's text with these dwells.
+[[nodiscard]] std::string dwell_profile(const std::vector<Speed>& speeds, Ramp highest_ramp);
+
+/// A trial whose pull at the machine's highest speed is a tenth of the rotor's weight, or as large
+/// as the plate is off by its drawing (common practice, no source). `plate` has a machine.
+[[nodiscard]] balance::PlacedMass proposed_trial(const Plate& plate, Length radius);
+
+/// "0.8g@0deg@25mm", as it is typed.
+[[nodiscard]] std::string typed_form(const balance::PlacedMass& mass);
+
+} // namespace whirler::cli

@@ -1,0 +1,116 @@
+#include "../../src/cli/dwell_reading.hpp"
+#include "catch.hpp"
+#include "run_program.hpp"
+#include "whirler/notebook/notebook.hpp"
+
+#include <cmath>
+
+using namespace whirler;
+using namespace whirler::cli;
+using Catch::Matchers::ContainsSubstring;
+
+namespace {
+
+constexpr auto kMachine = R"({"kind":"machine","format":1,"drive":{"type":"simulated"},
+  "direction":"cw","tach":{"marks_per_turn":6,"mark_radius_mm":15,"index":true,"sensor_on":"ground"},
+  "lid":"switch","air":"open","limits":{"speed_rpm":3000,"speed_min_rpm":200,"ramp_rpm_s":2000,
+  "balance_grade_mm_s":6.3},"rotor":{"mass_g":300,"inertia_kg_m2":1e-4},
+  "motor":{"torque_N_m":0.2,"current":"ac"},
+  "mount":{"natural_hz":15,"damping":0.08,"moving_mass_g":600}})";
+constexpr auto kPlate = R"({"kind":"blank","format":1,"outline":{"rectangle_mm":[100,80]},
+  "thickness_mm":1.6,"copper_um":[35,35],"hole":{"diameter_mm":4.2,"at_mm":[0.8,0.5]}})";
+
+/// Marks passing at `rpm` for `seconds`, late once per turn by `late` rad at mark 0.
+void add_turns(tach::PulseTrain& train, double speed_rpm, double length_s, double late_rad,
+               int marks) {
+  double at_s =
+      train.ticks.empty() ? 0.0 : static_cast<double>(train.ticks.back()) * train.tick.s();
+  const double turn_s = 60.0 / speed_rpm;
+  const int count = static_cast<int>(length_s / turn_s) * marks;
+  for (int i = 1; i <= count; ++i) {
+    const double psi = kRadPerTurn * (i % marks) / marks;
+    const double t =
+        at_s + turn_s * (static_cast<double>(i) / marks + late_rad * std::cos(psi) / kRadPerTurn);
+    train.ticks.push_back(std::llround(t / train.tick.s()));
+    train.marks.push_back(static_cast<std::int16_t>(i % marks));
+  }
+}
+
+std::string replaced(std::string text, const std::string& from, const std::string& to) {
+  const auto at = text.find(from);
+  REQUIRE(at != std::string::npos);
+  return text.replace(at, from.size(), to);
+}
+
+} // namespace
+
+TEST_CASE("guided: a dwell is found among ramps, and its vector read") {
+  tach::PulseTrain train;
+  train.tick = microseconds(0.5);
+  add_turns(train, 300.0, 8.0, 1e-3, 6);
+  for (double rpm_now = 320.0; rpm_now < 900.0; rpm_now += 20.0)
+    add_turns(train, rpm_now, 0.5, 1e-3, 6);
+  add_turns(train, 900.0, 10.0, 3e-3, 6);
+  const auto slow = dwell_reading(train, 6, rpm(300.0));
+  const auto fast = dwell_reading(train, 6, rpm(900.0));
+  REQUIRE(slow.ok());
+  REQUIRE(fast.ok());
+  CHECK(slow->amplitude.mrad() == Approx(1.0).epsilon(0.02));
+  CHECK(fast->amplitude.mrad() == Approx(3.0).epsilon(0.02));
+  CHECK(fast->speed.rpm() == Approx(900.0).epsilon(1e-3));
+  CHECK(fast->length.s() > 8.0);
+  CHECK_FALSE(dwell_reading(train, 6, rpm(2000.0)).ok());
+  CHECK(dwell_pulses(train, 0, rpm(900.0)).ticks.empty());
+  CHECK(dwell_pulses({}, 6, rpm(900.0)).ticks.empty());
+}
+
+TEST_CASE(
+    "guided: on the simulated spinner the plate is balanced to the grade, runs in the notebook") {
+  const TestFolder folder;
+  const std::string book = folder.path("book.db");
+  const auto said =
+      run_program("balance --guided --yes --speed-up 20 --board B7 --radius 25mm --machine " +
+                  folder.write("m.json", kMachine) + " --blank " + folder.write("b.json", kPlate) +
+                  " --json --notebook " + book);
+  CAPTURE(said.err);
+  REQUIRE(said.status == 0);
+  const auto json = said.json();
+  // the plate's own unbalance (28.68 g x 0.943 mm) and the hub's half gram millimetre
+  CHECK(json["unbalance"]["g_mm"].get<double>() == Approx(27.06).epsilon(0.06));
+  CHECK(json["measured_g_mm"].get<double>() < json["permissible_g_mm"].get<double>());
+  REQUIRE(json["runs"].size() >= 3);
+  auto notebook = notebook::Notebook::open_existing(book);
+  REQUIRE(notebook.ok());
+  const auto log = notebook->log();
+  REQUIRE(log.ok());
+  CHECK(log->size() == json["runs"].size());
+  CHECK(log->back().side == "as it is");
+  CHECK(log->back().board == "B7");
+  CHECK_THAT(said.err, ContainsSubstring("the grade is kept"));
+}
+
+TEST_CASE("guided: a tach that cannot tell the angle is refused before anything turns") {
+  const TestFolder folder;
+  const std::string words = "balance --guided --yes --json --notebook " + folder.path("book.db") +
+                            " --machine " + folder.path("m.json");
+  folder.write("m.json", replaced(kMachine, "\"marks_per_turn\":6", "\"marks_per_turn\":2"));
+  CHECK(run_program(words).status == 3);
+  folder.write("m.json", replaced(kMachine, "\"index\":true", "\"index\":false"));
+  CHECK(run_program(words).status == 3);
+  folder.write("m.json", replaced(kMachine, "\"ground\"", "\"sprung\""));
+  CHECK(run_program(words).status == 3);
+  folder.write("m.json", kMachine);
+  CHECK(run_program(words + " --speed 300rpm").status == 3); // no room for several dwells
+  CHECK_FALSE(std::filesystem::exists(folder.path("book.db")));
+  CHECK(run_program("balance --guided --yes").status == 2);
+  CHECK(run_program(words + " --z0 1@1deg --z1 2@2deg").status == 2);
+}
+
+TEST_CASE("guided: without a terminal and without --yes nothing moves, and the flag is named") {
+  const TestFolder folder;
+  const auto said = run_program("balance --guided --json --notebook " + folder.path("book.db") +
+                                " --machine " + folder.write("m.json", kMachine));
+  CHECK(said.status == 2);
+  CHECK_THAT(said.err, ContainsSubstring("--yes"));
+  CHECK_FALSE(std::filesystem::exists(folder.path("book.db")));
+}
