@@ -62,6 +62,8 @@ Result<std::optional<Speed>> highest_speed(Unbalance unbalance, Velocity grade, 
   for (const auto& ok : {need_grade(grade), need_mass(rotor), need_unbalance(unbalance)})
     if (!ok)
       return ok.fault();
+  if (unbalance.kg_m() == 0.0)
+    return std::optional<Speed>{}; // no speed is too high
   const Speed highest = rad_per_s(grade.m_per_s() * rotor.kg() / std::abs(unbalance.kg_m()));
   if (!highest.is_finite())
     return std::optional<Speed>{};

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 
 namespace whirler::tach {
 namespace {
@@ -16,7 +17,10 @@ constexpr double kFits = 0.3;         ///< how near, in intervals, a place must 
 constexpr double kFromRest = 1.15;    ///< a turn over the next: faster is a start from rest
 constexpr double kStillRising = 1.05; ///< the same of the pair of turns after
 
-double off(double found, double due) { return std::abs(found - due) / due; }
+/// Relative; any interval is far off where two pulses of one time stamp left nothing due.
+double off(double found, double due) {
+  return due != 0.0 ? std::abs(found - due) / due : std::numeric_limits<double>::infinity();
+}
 
 } // namespace
 
