@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace whirler::tach {
 namespace {
@@ -27,14 +28,21 @@ OnceCovariance covariance_of(const BorderSolution& s, const TurnBasis& basis) {
   return {s.covariance(0, 0) * scale, s.covariance(0, 1) * scale, s.covariance(1, 1) * scale};
 }
 
+/// A square over its variance, where noiseless pulses may leave none.
+double over(double square, double variance) {
+  if (variance != 0.0)
+    return square / variance;
+  return square > 0.0 ? std::numeric_limits<double>::infinity() : 0.0;
+}
+
 /// (v - mean)' C^-1 (v - mean)
 double distance(OnceVector v, OnceVector mean, OnceCovariance c, bool both) {
   const double x = (v.re - mean.re).rad();
   const double y = (v.im - mean.im).rad();
   if (!both)
-    return x * x / c.re_re;
+    return over(x * x, c.re_re);
   const double det = c.re_re * c.im_im - c.re_im * c.re_im;
-  return (c.im_im * x * x - 2.0 * c.re_im * x * y + c.re_re * y * y) / det;
+  return over(c.im_im * x * x - 2.0 * c.re_im * x * y + c.re_re * y * y, det);
 }
 
 /// Feeds the turns, noting the border's increments block by block.
