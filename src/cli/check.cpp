@@ -21,6 +21,7 @@ std::string name_of(const files::AnyFile& any) {
     std::string operator()(const machine::Machine& file) const { return file.name; }
     std::string operator()(const files::CalibrationFile& file) const { return file.resist; }
     std::string operator()(const modbus::Description& file) const { return file.name; }
+    std::string operator()(const files::Board& file) const { return file.name; }
   };
   return std::visit(Name{}, any);
 }
@@ -94,7 +95,9 @@ void add_check(CLI::App& program, Context& context) {
   auto paths = std::make_shared<std::vector<std::string>>();
   CLI::App* command =
       program.add_subcommand("check", "Validates files without moving anything")->footer(kExamples);
-  command->add_option("FILE", *paths, "Profiles, resists, blanks, machines, drives; pulses as .csv")
+  command
+      ->add_option("FILE", *paths,
+                   "Profiles, resists, blanks, machines, drives, boards; pulses as .csv")
       ->required();
   command->callback([&context, paths] {
     context.work = [&context, paths] { return check_files(context, *paths); };

@@ -29,6 +29,10 @@ files::Read<modbus::Description> read_as(const std::string& text, const std::str
   return files::read_drive(text, path);
 }
 template <>
+files::Read<files::Board> read_as(const std::string& text, const std::string& path) {
+  return files::read_board(text, path);
+}
+template <>
 files::Read<files::AnyFile> read_as(const std::string& text, const std::string& path) {
   return files::read_any(text, path);
 }

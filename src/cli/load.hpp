@@ -49,6 +49,8 @@ files::Read<files::CalibrationFile> read_as(const std::string& text, const std::
 template <>
 files::Read<modbus::Description> read_as(const std::string& text, const std::string& path);
 template <>
+files::Read<files::Board> read_as(const std::string& text, const std::string& path);
+template <>
 files::Read<files::AnyFile> read_as(const std::string& text, const std::string& path);
 
 class FileLoader {

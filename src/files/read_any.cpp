@@ -27,6 +27,7 @@ constexpr std::array<Kind, std::variant_size_v<AnyFile>> kKinds{{
     {"machine", as_any<machine::Machine, read_machine>},
     {"calibration", as_any<CalibrationFile, read_calibration>},
     {"drive", as_any<modbus::Description, read_drive>},
+    {"board", as_any<Board, read_board>},
 }};
 
 } // namespace

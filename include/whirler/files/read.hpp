@@ -13,6 +13,7 @@
 
 #include "whirler/blank/blank.hpp"
 #include "whirler/exposure/wedge.hpp"
+#include "whirler/files/board.hpp"
 #include "whirler/files/calibration.hpp"
 #include "whirler/files/file_fault.hpp"
 #include "whirler/film/resist.hpp"
@@ -34,7 +35,7 @@ struct ResistFile {
 };
 
 using AnyFile = std::variant<profile::Profile, ResistFile, blank::Blank, machine::Machine,
-                             CalibrationFile, modbus::Description>;
+                             CalibrationFile, modbus::Description, Board>;
 
 /// `file` names the text in faults. Every reader refuses another kind than its own.
 ///
@@ -66,11 +67,15 @@ using AnyFile = std::variant<profile::Profile, ResistFile, blank::Blank, machine
 /// fault_reset or "clear", running, dead_man, limits, setup, cut.
 [[nodiscard]] Read<modbus::Description> read_drive(std::string_view text, const std::string& file);
 
+/// Required: name, resist, blank, machine (paths), and target_um or profile.
+/// Optional: sides (["side one", "side two"]), spread, dwell_s, lamp_mW_cm2.
+[[nodiscard]] Read<Board> read_board(std::string_view text, const std::string& file);
+
 /// Reads the file as the kind that it says it is.
 [[nodiscard]] Read<AnyFile> read_any(std::string_view text, const std::string& file);
 
 /// The file's word for what was read: "profile", "resist", "blank", "machine", "calibration",
-/// "drive".
+/// "drive", "board".
 [[nodiscard]] std::string_view kind_word(const AnyFile& any);
 
 } // namespace whirler::files
