@@ -6,6 +6,7 @@
 #include "whirler/blank/direction.hpp"
 #include "whirler/report/coat_charts.hpp"
 #include "whirler/report/plate_drawing.hpp"
+#include "whirler/run/state_machine.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -42,7 +43,7 @@ Headline run_headline(const notebook::Coat& coat) {
                 ? "This is what was recorded so far."
                 : "The program that recorded it died. What is here is complete up to its last "
                   "second."};
-  if (coat.end->outcome == "completed")
+  if (run::ending_from_word(coat.end->outcome) == run::Ending::completed)
     return {Tone::good, "Run", "completed", coat.end->cause};
   return {Tone::stop, "Run", "ended early: " + spoken(coat.end->outcome), coat.end->cause};
 }

@@ -39,7 +39,7 @@ notebook::Coat two_step() {
                             rpm(target), seconds(t), 0.4, 0});
   }
   coat.events = {{seconds(0.0), "armed"}, {seconds(7.5), "dwell </td>"}};
-  coat.end = notebook::CoatEnd{"completed", "", "even", "", seconds(42.0)};
+  coat.end = notebook::CoatEnd{"done", "", "even", "", seconds(42.0)};
   return coat;
 }
 
