@@ -72,8 +72,23 @@ film::Cover cover_of(machine::Air air) {
   return film::Cover::open;
 }
 
+/// The room as it was, where it was said at the run.
+void read_room(const notebook::Coat& coat, film::Air& air) {
+  for (const notebook::Note& note : coat.notes) {
+    if (note.kind != kRoomNote)
+      continue;
+    const Json room = Json::parse(note.document, nullptr, false);
+    if (!room.is_object())
+      continue;
+    if (const auto at = room.find("temperature_C"); at != room.end() && at->is_number())
+      air.temperature = celsius(at->get<double>());
+    if (const auto at = room.find("humidity"); at != room.end() && at->is_number())
+      air.humidity = at->get<double>();
+  }
+}
+
 /// The question that `film` asks, of the speed as it was run instead of the profile's.
-FilmQuestion film_question(const CoatReading& reading) {
+FilmQuestion film_question(const notebook::Coat& coat, const CoatReading& reading) {
   FilmQuestion question;
   if (reading.profile)
     if (auto planned = profile::timeline(*reading.profile))
@@ -86,13 +101,14 @@ FilmQuestion film_question(const CoatReading& reading) {
   question.plate.machine = reading.machine;
   if (reading.machine)
     question.air.cover = cover_of(reading.machine->air);
+  read_room(coat, question.air);
   return question;
 }
 
-void read_film(CoatReading& reading) {
+void read_film(const notebook::Coat& coat, CoatReading& reading) {
   if (!reading.bottle || reading.run.size() < 2)
     return;
-  auto answer = answer_to(film_question(reading));
+  auto answer = answer_to(film_question(coat, reading));
   if (answer)
     reading.film = std::move(answer).value();
   else
@@ -128,7 +144,7 @@ CoatReading read_coat(const notebook::Coat& coat) {
   CoatReading reading;
   read_files(coat, reading);
   read_speeds(coat, reading);
-  read_film(reading);
+  read_film(coat, reading);
   read_jitter(coat, reading);
   return reading;
 }

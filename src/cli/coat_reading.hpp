@@ -15,6 +15,10 @@
 
 namespace whirler::cli {
 
+/// Kind of the note that keeps a run's room: {"temperature_C", "humidity"}, either where it was
+/// said.
+inline constexpr const char* kRoomNote = "room";
+
 struct CoatReading {
   std::optional<profile::Profile> profile;
   std::optional<machine::Machine> machine;

@@ -175,4 +175,28 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
   return Answer(std::move(out));
 }
 
+std::optional<Result<tach::OnceVector>> load_baseline(FileLoader& files,
+                                                      const std::string& notebook,
+                                                      const std::string& source,
+                                                      const std::string& machine) {
+  using Answer = std::optional<Result<tach::OnceVector>>;
+  JitterWords words;
+  words.coat = coat_number(source);
+  if (!words.coat)
+    words.pulses = source;
+  words.machine = machine;
+  const auto input = load_jitter(files, notebook, words);
+  if (!input)
+    return std::nullopt;
+  if (!input->ok())
+    return Answer(input->fault());
+  const auto analysis = tach::analyse(input->value().recording);
+  if (!analysis)
+    return Answer(analysis.fault());
+  if (analysis->figure.axes != tach::Axes::both || !analysis->figure.phase)
+    return Answer(input_fault("the baseline's angle cannot be told", source,
+                              "record the bare hub with an index mark and three marks or more"));
+  return Answer(analysis->figure.vector);
+}
+
 } // namespace whirler::cli

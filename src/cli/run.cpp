@@ -1,6 +1,8 @@
 // whirler run: a profile on a machine, from the files to the record.
 #include "commands.hpp"
 
+#include "jitter_input.hpp"
+#include "run_film.hpp"
 #include "run_job.hpp"
 #include "run_view.hpp"
 
@@ -28,6 +30,14 @@ int run_command(const Context& context, RunWords words) {
   LoadedRun& run = **read;
   if (const auto settled = settle(words, run); !settled)
     return context.fail(settled.fault());
+  if (!words.baseline.empty()) {
+    const auto bare = load_baseline(files, context.notebook, words.baseline, words.machine);
+    if (!bare)
+      return files.fail();
+    if (!*bare)
+      return context.fail(bare->fault());
+    run.order.baseline = **bare;
+  }
   for (const auto& caution : run.cautions)
     context.say("caution: " + caution);
   ask_for_lid(run);
@@ -38,7 +48,13 @@ int run_command(const Context& context, RunWords words) {
   if (!result)
     return context.fail(result.fault());
   tell(context, *result);
-  context.answer(run_json(*result));
+  Json document = run_json(*result);
+  document["film"] = nullptr;
+  if (const auto film = film_of(*notebook, result->coat)) {
+    context.say("  film " + film_text(film->film, film->course.is_set));
+    document["film"] = film_json(film);
+  }
+  context.answer(document);
   return run_status(*result);
 }
 
@@ -51,6 +67,8 @@ void add_run(CLI::App& program, Context& context) {
   command->add_option("--machine", words->machine, "The machine's file")->required();
   command->add_option("--resist", words->resist, "The resist's file, kept with the record");
   command->add_option("--blank", words->blank, "The plate's file: inertia, drag, grade");
+  command->add_option("--baseline", words->baseline,
+                      "The bare hub: a coat's number, or a table of its pulses");
   command->add_option("--board", words->board, "The board's own mark or number, for the record");
   command->add_option("--side", words->side, "Which side of the plate, for the record");
   command->add_flag("--simulate", words->simulate, "On the simulated spinner, no hardware");

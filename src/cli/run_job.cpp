@@ -1,5 +1,6 @@
 #include "run_job.hpp"
 
+#include "coat_reading.hpp"
 #include "run_view.hpp"
 #include "whirler/drive/simulated_drive.hpp"
 #include "whirler/session/notebook_record.hpp"
@@ -24,11 +25,6 @@ bool person_says_yes() {
 
 /// Tells one greeting, and one start, from those before it.
 std::uint32_t fresh_number() { return std::random_device{}(); }
-
-notebook::Instant wall_clock() {
-  using namespace std::chrono;
-  return {duration_cast<std::chrono::milliseconds>(system_clock::now().time_since_epoch()).count()};
-}
 
 /// What the notebook keeps of a run from before its start.
 notebook::CoatStart coat_start(const LoadedRun& run, const RunWords& words,
@@ -97,7 +93,43 @@ Result<drive::SimulationOptions> simulation(const LoadedRun& run, const RunWords
   return options;
 }
 
+Result<session::RunResult> turn(const Context& context, const LoadedRun& run, const RunWords& words,
+                                notebook::Notebook& notebook, const plant::Unknowns& unknowns) {
+  if (!words.simulate)
+    return on_port(context, run, words, notebook, run.order.plan.machine.drive.port);
+  auto options = simulation(run, words, unknowns);
+  if (!options)
+    return options.fault();
+  auto spinner = drive::SimulatedDrive::start(std::move(*options));
+  if (!spinner)
+    return spinner.fault();
+  return on_port(context, run, words, notebook, spinner->port());
+}
+
+/// The film of the record depends on the room, and no file says it.
+Outcome keep_room(const RunWords& words, std::int64_t coat, notebook::Notebook& notebook) {
+  if (!words.room.temperature && !words.room.humidity)
+    return Done{};
+  Json room = Json::object();
+  if (words.room.temperature)
+    room["temperature_C"] = rounded(words.room.temperature->celsius());
+  if (words.room.humidity)
+    room["humidity"] = rounded(*words.room.humidity);
+  notebook::Note note;
+  note.at = wall_clock();
+  note.kind = kRoomNote;
+  note.board = words.board;
+  note.coat = coat;
+  note.document = room.dump();
+  return notebook.add_note(note);
+}
+
 } // namespace
+
+notebook::Instant wall_clock() {
+  using namespace std::chrono;
+  return {duration_cast<std::chrono::milliseconds>(system_clock::now().time_since_epoch()).count()};
+}
 
 Result<notebook::Notebook> open_notebook(const Context& context) {
   if (!context.notebook.empty())
@@ -133,15 +165,11 @@ Result<session::RunResult> perform(const Context& context, const LoadedRun& run,
                                    const plant::Unknowns& unknowns) {
   // A reader that goes away must not end this program while the motor turns.
   std::signal(SIGPIPE, SIG_IGN);
-  if (!words.simulate)
-    return on_port(context, run, words, notebook, run.order.plan.machine.drive.port);
-  auto options = simulation(run, words, unknowns);
-  if (!options)
-    return options.fault();
-  auto spinner = drive::SimulatedDrive::start(std::move(*options));
-  if (!spinner)
-    return spinner.fault();
-  return on_port(context, run, words, notebook, spinner->port());
+  auto result = turn(context, run, words, notebook, unknowns);
+  if (result && result->coat)
+    if (const auto kept = keep_room(words, *result->coat, notebook); !kept)
+      context.say("warning: the room was not noted: " + to_text(kept.fault()));
+  return result;
 }
 
 void tell(const Context& context, const session::RunResult& result) {

@@ -25,6 +25,9 @@ void ask_for_lid(LoadedRun& run);
                                                  notebook::Notebook& notebook,
                                                  const plant::Unknowns& unknowns = {});
 
+/// This computer's clock, for the notebook.
+[[nodiscard]] notebook::Instant wall_clock();
+
 /// Says how it ended.
 void tell(const Context& context, const session::RunResult& result);
 

@@ -26,6 +26,7 @@ struct RunWords {
   bool lid_closed = false;
   double speed_up = 1.0;
   std::uint64_t seed = 1;
+  std::string baseline;            ///< of the bare hub: a coat's number or a table; may be empty
   std::vector<std::string> faults; ///< of the simulation
   RoomOptions room;
   Duration patience = seconds(5);

@@ -107,6 +107,34 @@ TEST_CASE("run: a lid that opens ends it early, with status 5 and the word") {
   CHECK(said.json().at("standstill_seen") == true);
 }
 
+TEST_CASE(
+    "run: with a resist the film is told as the report tells it, in the room as it was said") {
+  const Desk desk;
+  const auto resist = desk.folder.write("r.json", R"({"kind":"resist","format":1,"name":"moss",
+    "viscosity_mPa_s":28,"at_C":25,"density_g_cm3":1.03,"solids_mass_fraction":0.34,
+    "solids_density_g_cm3":1.2,"solvent":"pgmea"})");
+  const auto film_um = [&](const std::string& more) {
+    const auto said = desk.run(machine_text(kSimulated), "--speed-up 10 --resist " + resist + more);
+    REQUIRE(said.status == 0);
+    const auto film = said.json().at("film");
+    CHECK(film.at("interval_um")[0].get<double>() < film.at("thickness_um").get<double>());
+    CHECK(film.at("is_set") == false); // a dwell of 2 s sets nothing
+    return film.at("thickness_um").get<double>();
+  };
+  CHECK(film_um(" --temperature 35C") != Approx(film_um(" --temperature 15C")).epsilon(0.01));
+  CHECK(desk.run(machine_text(kSimulated), "--speed-up 10").json().at("film").is_null());
+}
+
+TEST_CASE("run: a baseline is taken from the coat of the bare hub, or refused before it turns") {
+  const Desk desk;
+  REQUIRE(desk.run(machine_text(kSimulated), "--speed-up 10").status == 0);
+  CHECK(desk.run(machine_text(kSimulated), "--speed-up 10 --baseline 1").status == 0);
+  const auto none = desk.run(machine_text(kSimulated), "--speed-up 10 --baseline 9");
+  CHECK(none.status == 3);
+  const auto table = desk.folder.write("bare.csv", "t_s\n0.1\nhello\n");
+  CHECK(desk.run(machine_text(kSimulated), "--speed-up 10 --baseline " + table).status == 3);
+}
+
 TEST_CASE("run: a cable that is pulled ends it with status 4") {
   const Desk desk;
   const auto said = desk.run(machine_text(kSimulated), "--speed-up 10 --fault cable@1.5s");
