@@ -1,6 +1,7 @@
 #include "../../src/cli/dwell_reading.hpp"
 #include "catch.hpp"
 #include "run_program.hpp"
+#include "terminal.hpp"
 #include "whirler/notebook/notebook.hpp"
 
 #include <cmath>
@@ -113,4 +114,34 @@ TEST_CASE("guided: without a terminal and without --yes nothing moves, and the f
   CHECK(said.status == 2);
   CHECK_THAT(said.err, ContainsSubstring("--yes"));
   CHECK_FALSE(std::filesystem::exists(folder.path("book.db")));
+}
+
+TEST_CASE("guided: at a terminal it asks before every run, and the check run shows the cure") {
+  const TestFolder folder;
+  const std::string words = "balance --guided --speed-up 25 --radius 25mm --json --machine " +
+                            folder.write("m.json", kMachine) + " --blank " +
+                            folder.write("b.json", kPlate) + " --notebook " +
+                            folder.path("book.db");
+  Terminal person(words);
+  const auto answer = [&](const std::string& question, const std::string& typed) {
+    CAPTURE(question, person.said());
+    REQUIRE(person.wait_for(question));
+    person.type(typed);
+  };
+  answer("Enter to run", "");
+  answer("Type what you put on", "heavy"); // no mass: asked again
+  answer("Type what you put on", "0.6g@90deg@25mm");
+  answer("Enter to run", "");
+  REQUIRE(person.wait_for("The hole is off by"));
+  answer("Enter to run", "");
+  REQUIRE(person.wait_for("Measured with it on"));
+  while (!person.wait_for_either("the grade is kept", "over the grade"))
+    answer("Enter to run", "");
+  CHECK(person.finish() == 0);
+
+  Terminal leaver(words);
+  REQUIRE(leaver.wait_for("Enter to run"));
+  leaver.type("q");
+  CHECK(leaver.finish() == 5);
+  CHECK_THAT(leaver.said(), ContainsSubstring("\"runs\": []"));
 }
