@@ -11,6 +11,7 @@ void add_balance(CLI::App& program, Context& context);
 void add_blank(CLI::App& program, Context& context);
 void add_calibrate(CLI::App& program, Context& context);
 void add_check(CLI::App& program, Context& context);
+void add_coat(CLI::App& program, Context& context);
 void add_export(CLI::App& program, Context& context);
 void add_exposure(CLI::App& program, Context& context);
 void add_film(CLI::App& program, Context& context);

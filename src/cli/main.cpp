@@ -23,6 +23,7 @@ constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
     add_film,
     add_calibrate,
     add_exposure,
+    add_coat,
     add_run,
     add_jitter,
     add_blank,

@@ -26,6 +26,7 @@ constexpr std::array<Glyph, 10> kDigits{{
     {"████", "█  █", "████", "   █", "████"},
 }};
 constexpr Glyph kColon{" ", "█", " ", "█", " "};
+constexpr Glyph kPoint{" ", " ", " ", " ", "█"};
 constexpr Glyph kDash{"   ", "   ", "███", "   ", "   "};
 constexpr Glyph kBlank{"  ", "  ", "  ", "  ", "  "};
 
@@ -34,6 +35,8 @@ const Glyph* glyph(char c) {
     return &kDigits.at(static_cast<std::size_t>(c - '0'));
   if (c == ':')
     return &kColon;
+  if (c == '.')
+    return &kPoint;
   if (c == '-')
     return &kDash;
   return c == ' ' ? &kBlank : nullptr;
@@ -118,6 +121,14 @@ std::vector<std::string> screen_lines(const session::Progress& progress, bool co
   const bool open = progress.lid == run::LidState::open;
   lines.push_back(tinted(lid_text(progress.lid) + "   " + hands_text(progress),
                          open || progress.may_be_turning ? kRed : kAmber, colour));
+  return lines;
+}
+
+std::vector<std::string> film_lines(Length film, bool colour) {
+  std::vector<std::string> lines;
+  for (const auto& row : large(number_text(film.um(), 3)))
+    lines.push_back(tinted(row, kAmber, colour));
+  lines.push_back(tinted("um, dry", kAmber, colour));
   return lines;
 }
 

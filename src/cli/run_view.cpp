@@ -27,6 +27,12 @@ void write_all(int descriptor, const std::string& text) {
 
 } // namespace
 
+std::vector<std::string> result_rows(bool json, Length film) {
+  if (!can_draw(json ? STDERR_FILENO : STDOUT_FILENO))
+    return {};
+  return film_lines(film, std::getenv("NO_COLOR") == nullptr);
+}
+
 RunView::RunView(const Context& context)
     : descriptor_(context.json ? STDERR_FILENO : STDOUT_FILENO) {
   screen_ = can_draw(descriptor_);

@@ -36,6 +36,9 @@ class RunView {
   session::SideThread thread_; // last: ends before what it writes with
 };
 
+/// A film in large figures where the run was drawn on a terminal; else none.
+[[nodiscard]] std::vector<std::string> result_rows(bool json, Length film);
+
 /// The JSON of a finished run, keys as the README has them.
 [[nodiscard]] Json run_json(const session::RunResult& result);
 /// Its lines for people: how it ended, the plate's verdict, what to do.

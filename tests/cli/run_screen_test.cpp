@@ -81,3 +81,17 @@ TEST_CASE("screen: without a terminal the same stands in one plain line") {
         "21 s  step 2/3 thin  dwelling  2998 of 3000 rpm  left 01:32  lid closed  "
         "once per turn: 0.42 ± 0.06 mrad  watch");
 }
+
+TEST_CASE("screen: a film's thickness stands large, with its point and its unit") {
+  const auto rows = film_lines(micrometres(2.414), false);
+  REQUIRE(rows.size() == 6);
+  const auto figures = large("2.41");
+  for (std::size_t i = 0; i < figures.size(); ++i)
+    CHECK(rows[i] == figures[i]);
+  CHECK(rows[5] == "um, dry");
+  CHECK(large(".")[4] != large(".")[0]);
+  for (const auto& row : film_lines(micrometres(2.414), true)) {
+    CHECK(row.starts_with("\x1b[33m"));
+    CHECK(row.ends_with("\x1b[0m"));
+  }
+}

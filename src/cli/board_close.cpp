@@ -1,0 +1,73 @@
+#include "board_close.hpp"
+
+#include "replace_file.hpp"
+#include "whirler/exposure/working_curve.hpp"
+
+#include <algorithm>
+
+namespace whirler::cli {
+
+Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
+                              std::span<const SideStory> sides) {
+  const auto coated = std::count_if(sides.begin(), sides.end(), [](const SideStory& side) {
+    return side.state == SideState::coated;
+  });
+  if (coated == 0)
+    return input_fault("no side is coated", plan.board.name, "weigh it when one is");
+  const Area area = static_cast<double>(coated) * plan.question.plate.properties->area;
+  const film::Resist& resist = plan.question.bottle->resist;
+  return film::weighed_thickness(weighed.before, weighed.after, area,
+                                 resist.dries() ? resist.solids_density : resist.density);
+}
+
+std::optional<std::string> cannot_teach(const BoardPlan& plan, std::span<const SideStory> sides) {
+  if (!plan.answer)
+    return "its spin came from a profile: whirler calibrate takes the speed by hand";
+  for (const SideStory& side : sides) {
+    if (side.state == SideState::ended_early)
+      return side.name + " ended early";
+    if (side.state == SideState::coated && side.pours != 1)
+      return side.name + " was poured more than once";
+  }
+  return std::nullopt;
+}
+
+Outcome teach(const Context& context, const BoardPlan& plan, Length film) {
+  FileLoader files(context);
+  auto boards = load_boards(files, plan.board.resist);
+  if (!files.ok())
+    return input_fault("the boards kept beside the resist cannot be read",
+                       calibration_path(plan.board.resist), "whirler check says what is wrong");
+  const film::Resist& resist = plan.question.bottle->resist;
+  film::Board board{
+      {plan.answer->choice.speed, plan.run.room.temperature, std::nullopt}, film, true};
+  if (!resist.dries())
+    board.spin.dwell = plan.answer->dwell;
+  boards.push_back(board);
+  return replace_file(calibration_path(plan.board.resist),
+                      files::write_calibration({resist.name, boards}));
+}
+
+Result<Json> exposure_for(const BoardPlan& plan, Length film) {
+  if (plan.question.bottle->wedges.empty())
+    return input_fault("the resist has no step wedge, and no label can stand in for one",
+                       plan.board.resist, "expose a wedge and enter it: whirler exposure --help");
+  if (!plan.board.lamp)
+    return input_fault("the lamp's strength at the plate is not known", plan.board.name,
+                       "measure it, and give lamp_mW_cm2 or --lamp");
+  const auto curve = exposure::fit(plan.question.bottle->wedges);
+  if (!curve)
+    return curve.fault();
+  const auto dose = exposure::dose_for(*curve, film);
+  if (!dose)
+    return dose.fault();
+  const auto time = exposure::time_for(*dose, *plan.board.lamp);
+  if (!time)
+    return time.fault();
+  return Json{{"time_s", rounded(time->value.s())},
+              {"interval_s", {rounded(time->low.s()), rounded(time->high.s())}},
+              {"dose_mJ_cm2", rounded(dose->value.mJ_per_cm2())},
+              {"lamp_mW_cm2", rounded(plan.board.lamp->mW_per_cm2())}};
+}
+
+} // namespace whirler::cli

@@ -1,0 +1,35 @@
+// What follows on the runs of a board: its film by weight, what that teaches, seconds under the
+// lamp.
+#pragma once
+
+#include "board_plan.hpp"
+#include "side_story.hpp"
+
+#include <optional>
+#include <span>
+#include <string>
+
+namespace whirler::cli {
+
+struct Weighed {
+  Mass before;
+  Mass after;
+};
+
+/// Mean dry film over the sides that are coated. Faults (input): no side is coated; the masses do
+/// not make a film.
+[[nodiscard]] Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
+                                            std::span<const SideStory> sides);
+
+/// Why this board cannot teach the resist; none where it can: one pour a side by the plan.
+[[nodiscard]] std::optional<std::string> cannot_teach(const BoardPlan& plan,
+                                                      std::span<const SideStory> sides);
+
+/// Adds the board to those kept beside the resist. Faults as `replace_file`.
+[[nodiscard]] Outcome teach(const Context& context, const BoardPlan& plan, Length film);
+
+/// {"time_s", "interval_s", "dose_mJ_cm2"} for a film. Fault (input): no lamp or no wedge, and what
+/// to add; the curve's own.
+[[nodiscard]] Result<Json> exposure_for(const BoardPlan& plan, Length film);
+
+} // namespace whirler::cli

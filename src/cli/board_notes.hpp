@@ -1,0 +1,34 @@
+// A board in the notebook: what is noted of it beside its runs, and how long it has been lying.
+#pragma once
+
+#include "context.hpp"
+#include "whirler/notebook/notebook.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace whirler::cli {
+
+class BoardNotes {
+ public:
+  BoardNotes(notebook::Notebook notebook, std::string board, std::string resist)
+      : notebook_(std::move(notebook)), board_(std::move(board)), resist_(std::move(resist)) {}
+
+  [[nodiscard]] notebook::Notebook& book() { return notebook_; }
+  /// Faults as Notebook::add_note.
+  [[nodiscard]] Outcome keep(const std::string& kind, Json document,
+                             std::optional<std::int64_t> coat = std::nullopt);
+  /// "counter side: coated 3 h 20 min ago (coat 12)", the newest coat of each of its sides.
+  [[nodiscard]] std::vector<std::string> lying(notebook::Instant now) const;
+
+ private:
+  mutable notebook::Notebook notebook_; ///< reading it is no change that a caller sees
+  std::string board_;
+  std::string resist_;
+};
+
+/// "40 s", "12 min", "3 h 20 min", "2 d 5 h".
+[[nodiscard]] std::string age_text(std::int64_t ms);
+
+} // namespace whirler::cli

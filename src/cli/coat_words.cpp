@@ -1,0 +1,73 @@
+#include "coat_words.hpp"
+
+#include "prompter.hpp"
+#include "whirler/units/text.hpp"
+
+#include <algorithm>
+#include <utility>
+
+namespace whirler::cli {
+namespace {
+
+/// A fault of the simulation and the run that it is for: "2:lid@9s", else the first.
+std::pair<int, std::string> numbered(const std::string& fault) {
+  const auto colon = fault.find(':');
+  if (colon == std::string::npos || colon == 0 || fault.find_first_not_of("0123456789") != colon ||
+      colon > 3)
+    return {1, fault};
+  return {std::stoi(fault.substr(0, colon)), fault.substr(colon + 1)};
+}
+
+/// Names that the flags use and the board does not have.
+Outcome check_names(const CoatWords& words, const std::vector<std::string>& sides) {
+  for (const auto* names : {&words.recoat, &words.cancel})
+    for (const std::string& name : *names)
+      if (std::count(sides.begin(), sides.end(), name) == 0)
+        return Fault{FaultKind::command_line, "the board has no side '" + name + "'", "",
+                     "name one of its sides: " + sides.front() + ", " + sides.back()};
+  return Done{};
+}
+
+} // namespace
+
+Outcome check_words(const CoatWords& words, const std::vector<std::string>& sides,
+                    const machine::Machine& machine) {
+  if (const auto ok = check_names(words, sides); !ok)
+    return ok;
+  for (const auto* typed : {&words.weighed_before, &words.weighed_after})
+    if (*typed)
+      if (const auto mass = read_mass(**typed); !mass)
+        return Fault{FaultKind::command_line, mass.fault().what, "", "type grams, as 24.310g"};
+  if (const auto ok = Prompter(words.yes).can_ask(); !ok)
+    return ok;
+  if (machine.lid == machine::Lid::none && words.yes && !words.board.run.lid_closed)
+    return Fault{FaultKind::command_line,
+                 "this machine has no lid switch, and nobody says that "
+                 "the lid is shut",
+                 "", "add --lid-closed when you have seen it"};
+  return Done{};
+}
+
+/// A mass as typed, grams where no unit stands. None: a blank answer.
+Result<std::optional<Mass>> read_mass(const std::string& text) {
+  if (text.empty())
+    return std::optional<Mass>{};
+  auto mass = parse<Mass>(text);
+  if (!mass)
+    mass = parse<Mass>(text + "g");
+  if (!mass)
+    return mass.fault();
+  if (!(mass->kg() > 0.0))
+    return input_fault("a board of " + text, "", "type grams above 0, as 24.310");
+  return std::optional(*mass);
+}
+
+std::vector<std::string> faults_of_run(const CoatWords& words, int number) {
+  std::vector<std::string> faults;
+  for (const std::string& fault : words.faults)
+    if (auto [run, text] = numbered(fault); run == number)
+      faults.push_back(std::move(text));
+  return faults;
+}
+
+} // namespace whirler::cli

@@ -1,0 +1,36 @@
+// What `coat` is told on its command line: the board, and answers to questions ahead of them.
+#pragma once
+
+#include "board_plan.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace whirler::cli {
+
+struct CoatWords {
+  BoardWords board;
+  bool yes = false;         ///< every question is answered by its proposal
+  bool no_weighing = false; ///< no scales here: not asked
+  bool calibrate = false;
+  std::optional<std::string> weighed_before; ///< as typed, "24.310g"
+  std::optional<std::string> weighed_after;
+  std::vector<std::string> recoat;            ///< sides; once for every further pour
+  std::vector<std::string> cancel;            ///< sides that are not coated
+  std::optional<std::string> after_early_end; ///< "repeat", "recoat" or "leave"
+  std::vector<std::string> faults;            ///< of the simulation: "lid@12s" (run 1), "2:lid@9s"
+};
+
+/// Faults (command_line): a side that the board does not have; nobody there to answer; --yes on a
+/// machine without a lid switch, and nobody says that the lid is shut; an unreadable mass.
+[[nodiscard]] Outcome check_words(const CoatWords& words, const std::vector<std::string>& sides,
+                                  const machine::Machine& machine);
+
+/// A mass as typed, grams where no unit stands; none for a blank answer. Fault: no such mass.
+[[nodiscard]] Result<std::optional<Mass>> read_mass(const std::string& text);
+
+/// The simulation's faults that are for this run, from 1 on.
+[[nodiscard]] std::vector<std::string> faults_of_run(const CoatWords& words, int number);
+
+} // namespace whirler::cli

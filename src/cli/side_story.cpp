@@ -1,0 +1,91 @@
+#include "side_story.hpp"
+
+#include "whirler/units/text.hpp"
+
+namespace whirler::cli {
+
+std::string_view state_word(SideState state) {
+  switch (state) {
+  case SideState::coated:
+    return "coated";
+  case SideState::ended_early:
+    return "ended early";
+  case SideState::cancelled:
+    return "cancelled";
+  case SideState::bare:
+    break;
+  }
+  return "bare";
+}
+
+std::optional<SideFilm> film_after(const std::optional<SideFilm>& before,
+                                   const std::optional<FilmAnswer>& last) {
+  if (!last)
+    return std::nullopt;
+  SideFilm now{last->film, last->course.is_set};
+  if (before && before->is_set)
+    now.film.high = now.film.high + before->film.thickness;
+  return now;
+}
+
+Json to_json(const SideStory& story) {
+  Json json{{"outcome", state_word(story.state)},
+            {"coat", nullptr},
+            {"reached", false},
+            {"peak_error_rpm", nullptr},
+            {"jitter", nullptr}};
+  if (!story.runs.empty() && story.state != SideState::cancelled)
+    json = story.runs.back();
+  json["side"] = story.name;
+  json["state"] = state_word(story.state);
+  json["pours"] = story.pours;
+  json["film"] = nullptr;
+  if (story.film)
+    json["film"] = {
+        {"thickness_um", rounded(story.film->film.thickness.um())},
+        {"interval_um", {rounded(story.film->film.low.um()), rounded(story.film->film.high.um())}},
+        {"is_set", story.film->is_set}};
+  json["exposure"] = story.exposure;
+  json["runs"] = story.runs;
+  return json;
+}
+
+std::vector<std::string> vibration_lines(const CoatReading& reading, std::int64_t coat) {
+  if (!reading.jitter)
+    return {"VIBRATION cannot tell: whirler jitter " + std::to_string(coat) +
+            " says what is missing"};
+  const tach::Judgement& judged = reading.jitter->judgement;
+  std::vector<std::string> lines{"VIBRATION " + std::string(tach::word(judged.verdict)) + ": " +
+                                 judged.reason};
+  switch (judged.verdict) {
+  case tach::Verdict::even:
+    break;
+  case tach::Verdict::cannot_tell:
+    if (!judged.add.empty())
+      lines.push_back("  to find out: " + judged.add);
+    break;
+  case tach::Verdict::watch:
+    lines.emplace_back("  centre the plate better before a faster run (whirler blank)");
+    break;
+  case tach::Verdict::stop:
+    lines.emplace_back("  do not run it so again: shift the plate, or whirler balance --guided");
+    break;
+  }
+  return lines;
+}
+
+std::string film_advice(const SideFilm& film, const std::optional<Length>& wanted) {
+  if (!film.is_set)
+    return "it still flows: let it spin longer, pour again, or dry it lying flat";
+  if (!wanted)
+    return "";
+  if (film.film.high < *wanted)
+    return "thinner than the " + number_text(wanted->um()) +
+           " um wanted: wash it off and run slower, or take it as it is";
+  if (film.film.low > *wanted)
+    return "thicker than the " + number_text(wanted->um()) +
+           " um wanted: wash it off and run faster, or take it as it is";
+  return "as wanted (" + number_text(wanted->um()) + " um)";
+}
+
+} // namespace whirler::cli
