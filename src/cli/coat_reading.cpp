@@ -87,20 +87,33 @@ void read_room(const notebook::Coat& coat, film::Air& air) {
   }
 }
 
+/// The speed over the drive's own clock, which times the dwells: this computer's may be late under
+/// load, most of all where a simulation is hurried. Over this computer's where the drive has none.
+SpeedCurve by_drive_clock(const notebook::Coat& coat, const SpeedCurve& otherwise) {
+  SpeedCurve curve;
+  for (const notebook::Sample& sample : coat.samples) {
+    const Duration at = sample.drive_clock - coat.samples.front().drive_clock;
+    if (curve.empty() || at > curve.back().at)
+      curve.push_back({at, sample.speed});
+  }
+  return 2 * curve.size() < otherwise.size() ? otherwise : curve;
+}
+
 /// The question that `film` asks, of the speed as it was run instead of the profile's.
 FilmQuestion film_question(const notebook::Coat& coat, const CoatReading& reading) {
   FilmQuestion question;
   if (reading.profile)
     if (auto planned = profile::timeline(*reading.profile))
       question.timeline = std::move(planned).value();
-  question.timeline.curve =
-      simplified(reading.run, std::max(rpm(3.0), kHunting * reading.top_speed()));
+  question.timeline.curve = simplified(by_drive_clock(coat, reading.run),
+                                       std::max(rpm(3.0), kHunting * reading.top_speed()));
   question.bottle = *reading.bottle;
   question.plate.blank = reading.blank;
   question.plate.properties = reading.plate;
   question.plate.machine = reading.machine;
   if (reading.machine)
     question.air.cover = cover_of(reading.machine->air);
+  question.air.temperature = reading.bottle->resist.viscosity_at; // as speed and film take it
   read_room(coat, question.air);
   return question;
 }
