@@ -181,7 +181,6 @@ std::optional<Result<BoardPlan>> plan_board(FileLoader& files, const BoardWords&
   plan.question.plate = *plate;
   plan.question.air = air_of(words.run.room, plan.question.bottle->resist.viscosity_at,
                              std::optional(plate->machine->air));
-  plan.run.room.temperature = plan.question.air.temperature; // for the record
   const auto ok = profile ? follow_profile(plan, profile->value) : choose_speed(plan);
   if (!ok)
     return ok.fault();

@@ -42,7 +42,8 @@ void add_board(CLI::App& command, CoatWords& words) {
 }
 
 void add_answers(CLI::App& command, CoatWords& words) {
-  command.add_flag("--yes", words.yes, "Answer every question with its proposal");
+  command.add_flag("--yes", words.yes,
+                   "Answer every question with its proposal; a side that ends early ends the work");
   const auto text = [&](const char* name, std::optional<std::string>& into, const char* help) {
     command.add_option_function<std::string>(
         name, [&into](const std::string& typed) { into = typed; }, help);

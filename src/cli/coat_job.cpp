@@ -23,7 +23,7 @@ class BoardJob {
         notes_(std::move(notebook), plan_.board.name, run_.resist_name), prompter_(words.yes),
         recoats_(words.recoat), early_(words.after_early_end) {
     for (const std::string& name : plan_.board.sides)
-      sides_.push_back({name, SideState::bare, {}, 0, {}, nullptr});
+      sides_.push_back({name, SideState::bare, {}, 0, {}, kDone, nullptr});
   }
 
   int go();
@@ -135,6 +135,7 @@ RunWords BoardJob::words_of_run() const {
 void BoardJob::take_in(SideStory& side, const session::RunResult& result) {
   Json json = run_json(result);
   ++side.pours;
+  side.status = run_status(result);
   side.state =
       result.summary->ending == run::Ending::completed ? SideState::coated : SideState::ended_early;
   const std::int64_t number = result.coat.value_or(0);
@@ -153,8 +154,11 @@ void BoardJob::take_in(SideStory& side, const session::RunResult& result) {
     context_.say("FILM " + film_text(side.film->film, side.film->is_set));
     for (const std::string& row : result_rows(context_.json, side.film->film.thickness))
       context_.say(row);
-    context_.say("  " + film_advice(*side.film, plan_.board.target));
+    context_.say(
+        "  " + film_advice(*side.film, plan_.board.target, plan_.question.bottle->resist.dries()));
   }
+  for (const std::string& note : reading.notes)
+    context_.say("note     " + note);
   for (const std::string& line : vibration_lines(reading, number))
     context_.say(line);
 }
@@ -318,6 +322,8 @@ Outcome BoardJob::work() {
   for (SideStory& side : sides_) {
     if (const auto ok = coat_side(side, touched); !ok)
       return ok;
+    if (side.state == SideState::ended_early && words_.yes)
+      break; // nobody has looked: nothing more is started
     touched = touched || side.state != SideState::cancelled;
   }
   return finish();
@@ -350,10 +356,10 @@ int BoardJob::go() {
   context_.answer(json(outcome));
   if (!outcome)
     return exit_status(outcome.fault().kind);
-  const bool early = std::any_of(sides_.begin(), sides_.end(), [](const SideStory& side) {
+  const auto early = std::find_if(sides_.begin(), sides_.end(), [](const SideStory& side) {
     return side.state == SideState::ended_early;
   });
-  return early ? kEndedEarly : kDone;
+  return early == sides_.end() ? static_cast<int>(kDone) : early->status;
 }
 
 } // namespace

@@ -74,8 +74,8 @@ std::vector<std::string> vibration_lines(const CoatReading& reading, std::int64_
   return lines;
 }
 
-std::string film_advice(const SideFilm& film, const std::optional<Length>& wanted) {
-  if (!film.is_set)
+std::string film_advice(const SideFilm& film, const std::optional<Length>& wanted, bool dries) {
+  if (!film.is_set && dries)
     return "it still flows: let it spin longer, pour again, or dry it lying flat";
   if (!wanted)
     return "";

@@ -31,7 +31,8 @@ struct SideStory {
   std::vector<Json> runs; ///< as `run` answers them, each with its film
   int pours = 0;          ///< that lie on the plate: those before a washing do not
   std::optional<SideFilm> film;
-  Json exposure; ///< null where it cannot be told
+  int status = 0; ///< of the last run, as `run` would exit
+  Json exposure;  ///< null where it cannot be told
 };
 
 /// The film after one more pour over `before`.
@@ -45,7 +46,8 @@ struct SideStory {
 /// How the plate ran and what to do about it: the whole record's verdict where it can be read.
 [[nodiscard]] std::vector<std::string> vibration_lines(const CoatReading& reading,
                                                        std::int64_t coat);
-/// How the film compares with the one wanted, and what to do.
-[[nodiscard]] std::string film_advice(const SideFilm& film, const std::optional<Length>& wanted);
+/// How the film compares with the one wanted, and what to do. `dries`: whether the liquid does.
+[[nodiscard]] std::string film_advice(const SideFilm& film, const std::optional<Length>& wanted,
+                                      bool dries);
 
 } // namespace whirler::cli
