@@ -37,7 +37,7 @@ class Bench {
     folder.write("board.json", kBoard);
   }
   [[nodiscard]] std::string words() const {
-    return "coat " + folder.path("board.json") + " --speed-up 25 --json --notebook " + book();
+    return "coat " + folder.path("board.json") + " --speed-up 40 --json --notebook " + book();
   }
   [[nodiscard]] std::string book() const { return folder.path("book.db"); }
   [[nodiscard]] std::vector<notebook::CoatLine> log() const {

@@ -70,7 +70,7 @@ TEST_CASE(
   const TestFolder folder;
   const std::string book = folder.path("book.db");
   const auto said =
-      run_program("balance --guided --yes --speed-up 20 --board B7 --radius 25mm --machine " +
+      run_program("balance --guided --yes --speed-up 50 --board B7 --radius 25mm --machine " +
                   folder.write("m.json", kMachine) + " --blank " + folder.write("b.json", kPlate) +
                   " --json --notebook " + book);
   CAPTURE(said.err);
@@ -118,7 +118,7 @@ TEST_CASE("guided: without a terminal and without --yes nothing moves, and the f
 
 TEST_CASE("guided: at a terminal it asks before every run, and the check run shows the cure") {
   const TestFolder folder;
-  const std::string words = "balance --guided --speed-up 25 --radius 25mm --json --machine " +
+  const std::string words = "balance --guided --speed-up 50 --radius 25mm --json --machine " +
                             folder.write("m.json", kMachine) + " --blank " +
                             folder.write("b.json", kPlate) + " --notebook " +
                             folder.path("book.db");
