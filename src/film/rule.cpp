@@ -58,9 +58,8 @@ Result<Length> wet_thickness(const Resist& resist, const Conditions& conditions,
 } // namespace
 
 double label_deviation(bool dries, Cover cover) {
-  if (!dries)
-    return kLabelDeviationWet;
-  return std::hypot(kLabelDeviation, cover == Cover::open ? 0.0 : kCoverDeviation);
+  const bool feels_cover = dries && cover != Cover::open;
+  return std::hypot(kLabelDeviation, feels_cover ? kCoverDeviation : 0.0);
 }
 
 double rule_exponent(bool dries) { return dries ? 0.5 : 1.0; }

@@ -105,7 +105,7 @@ using namespace thinning;
 
 Spreads label_spreads(const Resist& resist, const Environment& environment) {
   Spreads spreads;
-  spreads.total = resist.dries() ? kLabelDeviation : kLabelDeviationWet;
+  spreads.total = kLabelDeviation;
   if (resist.dries() && environment.air.cover != Cover::open && !environment.air.vapour_share)
     spreads.total = std::hypot(spreads.total, kCoverDeviation);
   return spreads;

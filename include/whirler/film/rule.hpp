@@ -41,12 +41,12 @@ struct Conditions {
 
 // Standard deviations of the logarithm of a film's thickness.
 
-/// From a label alone, drying: +/-45 % (95 %). Two good laboratories differ by 14 to 27 % on one
-/// resist with everything measured; evaporation halved or doubled alone is -23/+33 % [math].
+/// From a label alone: +/-45 % (95 %). Two good laboratories differ by 14 to 27 % on one resist
+/// with everything measured; evaporation halved or doubled alone is -23/+33 % [math]. A liquid that
+/// does not dry is spared the evaporation, but no published scatter says by how much that narrows
+/// it (a viscosity, room, ramp and gauge as well known as a careful bench knows them give 20 %):
+/// the same figure stands until a board was measured.
 inline constexpr double kLabelDeviation = 0.19;
-/// From a label alone, not drying: 10 % on the viscosity gives 5 %, 2 K another 5 %, an unknown
-/// ramp and spread 5 %, the gauge 3 %; together 9 % [derived; no published scatter].
-inline constexpr double kLabelDeviationWet = 0.10;
 /// One board against the next in one workshop: viscosity of the open bottle 5 % (1.9 % of film),
 /// 1 K (1.1 %), pouring (1 %), the gauge (2 %); together 3.1 % [derived from the model's
 /// sensitivities, gauge: common practice, no source].

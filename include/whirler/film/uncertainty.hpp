@@ -32,8 +32,8 @@ struct Spreads {
   double total = 0.19;
 };
 
-/// What an uncalibrated label is good for: 0.19 for a film that dries, 0.10 for one that does not,
-/// more under a lid or a draught (rule.hpp).
+/// What an uncalibrated label is good for: 0.19, more under a lid or a draught for a film that
+/// dries (rule.hpp).
 [[nodiscard]] Spreads label_spreads(const Resist& resist, const Environment& environment);
 
 struct Forecast {
