@@ -1,5 +1,6 @@
 #include "whirler/film/inverse.hpp"
 
+#include "whirler/film/radial_story.hpp"
 #include "whirler/film/thinning_history.hpp"
 #include "whirler/units/text.hpp"
 
@@ -65,7 +66,8 @@ Result<FilmOverSpeed> FilmOverSpeed::make(const Resist& resist, const CoatPlan& 
   auto label = thinning::read_label(resist, environment.air, environment.plate.heat);
   if (!label)
     return label.fault();
-  return FilmOverSpeed(std::move(*label), plan, environment.pour.thickness.m());
+  const Length radius = environment.plate.radius.value_or(metres(thinning::kUsualRadius_m));
+  return FilmOverSpeed(std::move(*label), plan, environment.pour.thickness.m(), radius.m());
 }
 
 Result<Duration> FilmOverSpeed::dwell_at(Speed top) const {
@@ -74,7 +76,12 @@ Result<Duration> FilmOverSpeed::dwell_at(Speed top) const {
   const auto pieces = thinning::pieces_of(curve_of(plan_, top, seconds(1)));
   if (!pieces)
     return pieces.fault();
-  const auto story = thinning::column_story(label_, *pieces, pour_m_, thinning::kQuickAccuracy);
+  thinning::Uneven even;
+  even.pour_m = pour_m_;
+  even.radius_m = radius_m_;
+  const auto story =
+      label_.power ? thinning::power_story(label_, *pieces, even, thinning::kQuickAccuracy)
+                   : thinning::column_story(label_, *pieces, pour_m_, thinning::kQuickAccuracy);
   if (story && story->needed_dwell_s)
     return seconds(std::max(1.0, std::ceil(kDwellMargin * *story->needed_dwell_s)));
   return input_fault("at " + number_text(top.rpm(), 4) + " rpm the film does not set in an hour",
@@ -85,7 +92,8 @@ Result<Length> FilmOverSpeed::film(Speed top, Duration dwell) const {
   const auto pieces = thinning::pieces_of(curve_of(plan_, top, dwell));
   if (!pieces)
     return pieces.fault();
-  const double dry_m = thinning::dry_film_m(label_, *pieces, pour_m_, thinning::kAccuracy);
+  const double dry_m =
+      thinning::dry_film_m(label_, *pieces, pour_m_, thinning::kAccuracy, radius_m_);
   if (dry_m > 0.0)
     return metres(dry_m);
   return Fault{FaultKind::program, "the film's equations found no way on", "",

@@ -59,6 +59,24 @@ TEST_CASE("inverse: the speed found leaves the film asked for, by the full estim
   }
 }
 
+TEST_CASE("inverse: of a power-law liquid the film is that of this plate, and so is its dwell") {
+  Resist shear = bottle(300, 0.4, 25);
+  shear.power_law = PowerLaw{0.7, 2.0};
+  for (const double mm : {30.0, 90.0}) {
+    CAPTURE(mm);
+    Environment plate;
+    plate.plate.radius = millimetres(mm);
+    const auto films = FilmOverSpeed::make(shear, {}, plate);
+    REQUIRE(films.ok());
+    const auto planned = films->at(rpm(2000));
+    REQUIRE(planned.ok());
+    const auto whole = estimate(shear, curve_of({}, rpm(2000), planned->dwell), plate);
+    REQUIRE(whole.ok());
+    CHECK(whole->is_set);
+    CHECK(planned->thickness.um() == Approx(whole->dry.mean->um()).epsilon(1e-3));
+  }
+}
+
 TEST_CASE("inverse: a target out of reach is refused with what is possible") {
   CoatPlan plan;
   const auto thin =

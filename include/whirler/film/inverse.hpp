@@ -53,14 +53,15 @@ class FilmOverSpeed {
   [[nodiscard]] Result<PlannedFilm> find(Length target, Speed slowest, Speed fastest) const;
 
  private:
-  FilmOverSpeed(thinning::Label label, const CoatPlan& plan, double pour_m)
-      : label_(std::move(label)), plan_(plan), pour_m_(pour_m) {}
+  FilmOverSpeed(thinning::Label label, const CoatPlan& plan, double pour_m, double radius_m)
+      : label_(std::move(label)), plan_(plan), pour_m_(pour_m), radius_m_(radius_m) {}
   [[nodiscard]] Result<Duration> dwell_at(Speed top) const;
   [[nodiscard]] Result<Length> film(Speed top, Duration dwell) const;
 
   thinning::Label label_;
   CoatPlan plan_;
   double pour_m_;
+  double radius_m_; ///< of the plate; a power-law liquid's film depends on it
 };
 
 /// `FilmOverSpeed::find` in one call.
