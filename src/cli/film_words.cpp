@@ -2,6 +2,8 @@
 #include "film_answer.hpp"
 #include "film_drawing.hpp"
 
+#include <algorithm>
+
 namespace whirler::cli {
 namespace {
 
@@ -26,8 +28,38 @@ Json trace_of(const FilmAnswer& answer) {
                      {"dry_um", rounded(answer.factor * p.dry.um())},
                      {"solids_volume_share", rounded(p.solids_volume_share)},
                      {"film_C", rounded(p.film.celsius())},
+                     {"dry_centre_um", maybe(p.dry_centre, answer.factor)},
                      {"unevenness", p.unevenness ? rounded(*p.unevenness) : Json(nullptr)}});
   return trace;
+}
+
+/// What stops after a quarter, half and three quarters of the time near top speed leave.
+std::vector<film::TracePoint> early_stops(const film::ThinningResult& course) {
+  constexpr double kNearTop = 0.95;
+  const auto near_top = [&](const film::TracePoint& p) {
+    return p.speed >= kNearTop * course.top_speed;
+  };
+  const auto first = std::find_if(course.trace.begin(), course.trace.end(), near_top);
+  std::vector<film::TracePoint> stops;
+  if (first != course.trace.end())
+    for (const double share : {0.25, 0.5, 0.75})
+      stops.push_back(course.after(first->at + share * course.dwell));
+  return stops;
+}
+
+bool set_by(const film::ThinningResult& course, Duration time) {
+  return course.set_time && *course.set_time <= time;
+}
+
+Json stops_of(const FilmAnswer& answer) {
+  Json stops = Json::array();
+  for (const film::TracePoint& p : early_stops(answer.course))
+    stops.push_back({{"t_s", rounded(p.at.s())},
+                     {"dry_um", rounded(answer.factor * p.dry.um())},
+                     {"centre_um", maybe(p.dry_centre, answer.factor)},
+                     {"wet_um", rounded(answer.factor * p.wet.um())},
+                     {"is_set", set_by(answer.course, p.at)}});
+  return stops;
 }
 
 void add_plate(const FilmQuestion& question, const FilmAnswer& answer, Json& document) {
@@ -77,6 +109,14 @@ std::string across_text(const FilmAnswer& answer) {
          number_text(100.0 * *course.unevenness, 2) + " %)";
 }
 
+/// Half-way through the time at speed: what a stop leaves, and what of it in the middle.
+std::string stop_text(const FilmAnswer& answer, const film::TracePoint& p) {
+  std::string text = number_text(p.at.s()) + " s: " + um_text(answer.factor * p.dry);
+  if (p.dry_centre)
+    text += ", " + um_text(answer.factor * *p.dry_centre) + " in the middle";
+  return text + (set_by(answer.course, p.at) ? ", set" : ", NOT SET");
+}
+
 void say_list(const Context& context, const char* word, const std::vector<std::string>& texts) {
   for (const std::string& text : texts)
     context.say(word + text);
@@ -113,6 +153,7 @@ Json json_of(const FilmQuestion& question, const FilmAnswer& answer) {
   document["warnings"] = answer.warnings;
   document["not_modelled"] = course.unseen;
   document["cautions"] = answer.cautions;
+  document["early_stop"] = stops_of(answer);
   document["trace"] = trace_of(answer);
   return document;
 }
@@ -123,6 +164,8 @@ void say_answer(const Context& context, const FilmQuestion& question, const Film
   context.say("set      " + set_text(question, course));
   context.say("wet      " + um_text(answer.factor * *course.wet.mean) + " at the end");
   context.say("across   " + across_text(answer));
+  if (const auto stops = early_stops(course); stops.size() > 1)
+    context.say("stopped  at " + stop_text(answer, stops[1]));
   context.say("model    " + std::string(film::model_word(answer.model)) + ", at " +
               number_text(question.air.temperature.celsius()) + " C");
   if (answer.rule)

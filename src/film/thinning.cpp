@@ -135,7 +135,8 @@ ThinningResult from_story(const ColumnStory& story, std::span<const Piece> piece
   result.coldest = kelvin(story.coldest_K);
   for (const FilmPoint& p : story.points)
     result.trace.push_back({seconds(p.t), rad_per_s(omega_at(pieces, p.t)), metres(p.wet_m),
-                            metres(p.dry_m), p.dry_m / p.wet_m, kelvin(p.T_K), std::nullopt});
+                            metres(p.dry_m), p.dry_m / p.wet_m, kelvin(p.T_K), std::nullopt,
+                            std::nullopt});
   return result;
 }
 
@@ -181,6 +182,8 @@ TracePoint ThinningResult::after(Duration time) const {
   p.film = kelvin(a.film.kelvin() + x * (b.film.kelvin() - a.film.kelvin()));
   if (a.unevenness && b.unevenness)
     p.unevenness = *a.unevenness + x * (*b.unevenness - *a.unevenness);
+  if (a.dry_centre && b.dry_centre)
+    p.dry_centre = *a.dry_centre + x * (*b.dry_centre - *a.dry_centre);
   return p;
 }
 

@@ -38,6 +38,8 @@ void spread_over_trace(const std::vector<AcrossPoint>& points, std::vector<Trace
     const AcrossPoint& a = points[next > 0 ? next - 1 : 0];
     const double x = b.t > a.t ? std::clamp((t - a.t) / (b.t - a.t), 0.0, 1.0) : 1.0;
     point.unevenness = unevenness(a) + x * (unevenness(b) - unevenness(a));
+    const double over_a = a.dry_centre_m / a.dry_mean_m, over_b = b.dry_centre_m / b.dry_mean_m;
+    point.dry_centre = (over_a + x * (over_b - over_a)) * point.dry;
   }
 }
 

@@ -72,6 +72,7 @@ struct TracePoint {
   double solids_volume_share = 1.0;
   Temperature film;
   std::optional<double> unevenness; ///< (thickest - thinnest)/mean of the dry film
+  std::optional<Length> dry_centre; ///< where unevenness is known
 };
 
 struct ThinningResult {
