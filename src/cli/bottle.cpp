@@ -14,10 +14,15 @@ std::string calibration_path(const std::string& resist_path) {
   return path.replace_filename(name + ".calibration.json").string();
 }
 
-std::vector<film::Board> load_boards(FileLoader& files, const std::string& resist_path) {
-  const std::string path = calibration_path(resist_path);
+std::string stored_boards(const std::string& resist_path) {
+  const std::string path = resist_path.empty() ? "" : calibration_path(resist_path);
   std::error_code error;
-  if (!std::filesystem::exists(path, error))
+  return !path.empty() && std::filesystem::exists(path, error) ? path : "";
+}
+
+std::vector<film::Board> load_boards(FileLoader& files, const std::string& resist_path) {
+  const std::string path = stored_boards(resist_path);
+  if (path.empty())
     return {};
   const auto loaded = files.load<files::CalibrationFile>(path);
   return loaded ? loaded->value.boards : std::vector<film::Board>{};

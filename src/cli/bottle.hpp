@@ -33,6 +33,9 @@ inline constexpr Ramp kUsualRamp = rpm_per_s(3000.0);
 /// Beside the resist file, ".json" replaced by ".calibration.json".
 [[nodiscard]] std::string calibration_path(const std::string& resist_path);
 
+/// The same where there is such a file, else empty.
+[[nodiscard]] std::string stored_boards(const std::string& resist_path);
+
 /// The boards stored beside a resist; none where there is no such file. Mistakes go to `files`.
 [[nodiscard]] std::vector<film::Board> load_boards(FileLoader& files,
                                                    const std::string& resist_path);

@@ -104,7 +104,7 @@ Section events_section(const notebook::Coat& coat) {
 std::optional<Section> film_section(const CoatReading& reading) {
   if (!reading.film)
     return std::nullopt;
-  const film::ThinningResult& course = reading.film->course;
+  const film::ThinningResult course = taught_course(*reading.film);
   const film::Estimate& dry = reading.film->film;
   Section section{"The film", {}, {}, {}};
   add(section.facts, "Resist", reading.bottle->resist.name);
@@ -118,6 +118,8 @@ std::optional<Section> film_section(const CoatReading& reading) {
     add(section.facts, "Set after", s_text(*course.set_time));
   if (course.wet.mean)
     add(section.facts, "With its solvent at the end", um(*course.wet.mean));
+  add(section.facts, "Room taken as",
+      number_text(reading.bottle->resist.viscosity_at.celsius()) + " C, as the label's figures");
   section.lines = reading.film->warnings;
   section.lines.insert(section.lines.end(), course.unseen.begin(), course.unseen.end());
   section.drawings.push_back(draw(report::film_chart(course.trace, dry)));

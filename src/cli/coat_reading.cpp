@@ -37,6 +37,12 @@ void read_files(const notebook::Coat& coat, CoatReading& reading) {
     reading.bottle =
         Bottle{file.resist, file.wedges, film::witness_boards(file.resist), "the kept resist"};
   });
+  read_kept(coat, "calibration", reading, files::read_calibration,
+            [&](const files::CalibrationFile& file) {
+              if (reading.bottle)
+                reading.bottle->boards.insert(reading.bottle->boards.end(), file.boards.begin(),
+                                              file.boards.end());
+            });
   read_kept(coat, "blank", reading, files::read_blank,
             [&](const blank::Blank& blank) { reading.blank = blank; });
   if (!reading.blank)
@@ -108,6 +114,7 @@ FilmQuestion film_question(const notebook::Coat& coat, const CoatReading& readin
   question.timeline.curve = simplified(by_drive_clock(coat, reading.run),
                                        std::max(rpm(3.0), kHunting * reading.top_speed()));
   question.bottle = *reading.bottle;
+  question.air.temperature = question.bottle.resist.viscosity_at; // as film: no record has the room
   question.plate.blank = reading.blank;
   question.plate.properties = reading.plate;
   question.plate.machine = reading.machine;

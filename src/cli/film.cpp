@@ -51,12 +51,7 @@ std::optional<int> read_files(const Context& context, const FilmOptions& options
 }
 
 Outcome draw_film(const std::string& path, const FilmAnswer& answer) {
-  std::vector<film::TracePoint> trace = answer.course.trace;
-  for (film::TracePoint& p : trace) {
-    p.wet = answer.factor * p.wet;
-    p.dry = answer.factor * p.dry;
-  }
-  report::Chart chart = report::film_chart(trace, answer.film);
+  report::Chart chart = report::film_chart(taught_course(answer).trace, answer.film);
   chart.title = "Film over time, as the profile asks";
   return write_text_file(path, report::draw(chart).file());
 }

@@ -15,6 +15,9 @@ constexpr double kUsualDome = 2.0;
 /// A puddle's depth at rest, where it has room. [from memory, organic liquids on copper]
 constexpr Length kPuddleDepth = millimetres(2.0);
 
+/// A pool deeper than this runs off before anything turns.
+constexpr Length kDeepestPour = millimetres(10.0);
+
 /// From the spindle to the nearest edge of a rectangle whose hole has a place.
 std::optional<Length> nearest_edge(const blank::Blank& blank) {
   const auto* rectangle = std::get_if<blank::Rectangle>(&blank.outline);
@@ -157,14 +160,26 @@ Outcome add_cautions(const FilmQuestion& question, FilmAnswer& answer) {
   return Done{};
 }
 
+Outcome check_volume(const FilmQuestion& question) {
+  if (!question.volume)
+    return Done{};
+  if (!question.plate.properties)
+    return input_fault("a volume covers a plate, and no plate is named", "", "give --blank FILE");
+  if (!(question.volume->mL() > 0.0))
+    return input_fault("the volume is " + number_text(question.volume->mL()) + " mL", "",
+                       "give a volume above 0");
+  const Volume most = cubic_metres(question.plate.properties->area.m2() * kDeepestPour.m());
+  if (*question.volume > most)
+    return input_fault(number_text(question.volume->mL()) + " mL do not stay on this plate", "",
+                       "give what is poured, up to " + number_text(most.mL(), 2) + " mL here");
+  return Done{};
+}
+
 } // namespace
 
 Result<FilmAnswer> answer_to(const FilmQuestion& question) {
-  if (question.volume && !question.plate.properties)
-    return input_fault("a volume covers a plate, and no plate is named", "", "give --blank FILE");
-  if (question.volume && !(question.volume->mL() > 0.0))
-    return input_fault("the volume is " + number_text(question.volume->mL()) + " mL", "",
-                       "give a volume above 0");
+  if (auto poured = check_volume(question); !poured)
+    return poured.fault();
   const film::Environment environment = environment_of(question);
   const auto course = film::estimate(question.bottle.resist, question.timeline.curve, environment);
   if (!course)
@@ -180,6 +195,21 @@ Result<FilmAnswer> answer_to(const FilmQuestion& question) {
   if (auto added = add_cautions(question, answer); !added)
     return added.fault();
   return answer;
+}
+
+film::ThinningResult taught_course(const FilmAnswer& answer) {
+  film::ThinningResult course = answer.course;
+  for (film::Across* across : {&course.dry, &course.wet})
+    for (auto* film : {&across->centre, &across->mean, &across->edge})
+      if (*film)
+        *film = answer.factor * **film;
+  for (film::TracePoint& p : course.trace) {
+    p.wet = answer.factor * p.wet;
+    p.dry = answer.factor * p.dry;
+    if (p.dry_centre)
+      p.dry_centre = answer.factor * *p.dry_centre;
+  }
+  return course;
 }
 
 } // namespace whirler::cli

@@ -40,6 +40,9 @@ struct FilmAnswer {
 /// Faults (input): a volume without a blank; the models' own.
 [[nodiscard]] Result<FilmAnswer> answer_to(const FilmQuestion& question);
 
+/// The course with its films as the boards teach: times the factor.
+[[nodiscard]] film::ThinningResult taught_course(const FilmAnswer& answer);
+
 void say_answer(const Context& context, const FilmQuestion& question, const FilmAnswer& answer);
 [[nodiscard]] Json json_of(const FilmQuestion& question, const FilmAnswer& answer);
 

@@ -1,5 +1,6 @@
 #include "run_order.hpp"
 
+#include "bottle.hpp"
 #include "whirler/blank/air.hpp"
 #include "whirler/film/vapour.hpp"
 #include "whirler/profile/timeline.hpp"
@@ -86,6 +87,7 @@ struct RunFiles {
   std::optional<Loaded<machine::Machine>> machine;
   std::optional<Loaded<blank::Blank>> blank;
   std::optional<Loaded<files::ResistFile>> resist;
+  std::optional<Loaded<files::CalibrationFile>> calibration; ///< the boards measured so far
 };
 
 template <class T>
@@ -115,6 +117,7 @@ void fill_in(LoadedRun& run, const RunFiles& files, const std::optional<blank::P
   keep_text(run.texts, "machine", files.machine);
   keep_text(run.texts, "blank", files.blank);
   keep_text(run.texts, "resist", files.resist);
+  keep_text(run.texts, "calibration", files.calibration);
 }
 
 } // namespace
@@ -125,7 +128,8 @@ std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& wo
                            : loader.load_text<profile::Profile>(words.profile_text, words.profile),
                        loader.load<machine::Machine>(words.machine),
                        load_if_named<blank::Blank>(loader, words.blank),
-                       load_if_named<files::ResistFile>(loader, words.resist)};
+                       load_if_named<files::ResistFile>(loader, words.resist),
+                       load_if_named<files::CalibrationFile>(loader, stored_boards(words.resist))};
   if (!loader.ok())
     return std::nullopt;
   LoadedRun run;

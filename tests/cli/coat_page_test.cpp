@@ -95,6 +95,19 @@ TEST_CASE("report: the film is worked out from the speed that was run") {
   CHECK(dry_film_um(page_of(slower)) > 1.2 * asked_and_run);
 }
 
+TEST_CASE("report: boards measured by the day of the coat move its film, and the page says so") {
+  const std::string label = page_of(two_step());
+  CHECK_THAT(label, !ContainsSubstring("Factor by measured boards"));
+  notebook::Coat measured = two_step();
+  measured.start.files.push_back(
+      {"calibration", "r.calibration.json",
+       R"({"kind":"calibration","format":1,"resist":"Thin positive","boards":[
+         {"speed_rpm":3000,"thickness_um":1.7,"temperature_C":25}]})"});
+  const std::string page = page_of(measured);
+  CHECK_THAT(page, ContainsSubstring("Factor by measured boards"));
+  CHECK(dry_film_um(page) < 0.95 * dry_film_um(label));
+}
+
 TEST_CASE(
     "report: a coat that broke off, is empty, or kept files of another time still has a page") {
   notebook::Coat broken = two_step();

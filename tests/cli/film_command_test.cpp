@@ -87,6 +87,22 @@ TEST_CASE("film: too short a dwell is an answer, with the dwell it needs and an 
   CHECK_THAT(said.out, ContainsSubstring("NOT SET"));
 }
 
+TEST_CASE("film: a stop half-way leaves more, and most in the middle of a thick film") {
+  const Desk desk;
+  const auto json = desk.answer(profile(600, 4), kThick, "--temperature 25C");
+  const auto& stops = json["early_stop"];
+  REQUIRE(stops.size() == 3);
+  double before = 1e9;
+  for (const auto& stop : stops) {
+    CHECK(stop["dry_um"].get<double>() < before);
+    CHECK(stop["centre_um"].get<double>() > stop["dry_um"].get<double>());
+    CHECK(stop["is_set"] == false);
+    before = stop["dry_um"];
+  }
+  CHECK(json["thickness_um"]["mean"].get<double>() < before);
+  CHECK_THAT(desk.film(profile(600, 4), kThick).out, ContainsSubstring("in the middle, NOT SET"));
+}
+
 TEST_CASE("film: one measured board narrows the interval and moves the film") {
   const Desk desk;
   const auto before = desk.answer(profile(3000, 45), kThin);
@@ -118,7 +134,8 @@ TEST_CASE("film: a volume needs a plate, and too little of it leaves bare corner
   const auto much = desk.answer(profile(3000, 45), kThin, board + " --volume 12mL");
   CHECK(much["warnings"].dump().find("bare corners") == std::string::npos);
   CHECK(much["volume_mL"]["least"].get<double>() > 0.0);
-  CHECK(desk.film(profile(3000, 45), kThin, board + " --volume 3").status == 2); // no unit
+  CHECK(desk.film(profile(3000, 45), kThin, board + " --volume 3").status == 2);  // no unit
+  CHECK(desk.film(profile(3000, 45), kThin, board + " --volume 2L").status == 3); // runs off
   CHECK_THAT(much["not_modelled"].dump(), ContainsSubstring("corners"));
 }
 
