@@ -66,6 +66,18 @@ std::vector<film::Board> new_boards(const CalibrateOptions& options,
   return boards;
 }
 
+/// A file of boards holds no more, and would not be read again.
+Outcome check_added(const std::vector<film::Board>& boards) {
+  constexpr Length kThickest = millimetres(1.0);
+  constexpr Speed kFastest = rpm(100'000.0);
+  for (const film::Board& board : boards)
+    if (board.thickness > kThickest || board.spin.speed > kFastest)
+      return input_fault("a board of " + number_text(board.thickness.um()) + " um at " +
+                             number_text(board.spin.speed.rpm()) + " rpm",
+                         "", "give up to 1 mm and 100000 rpm; check the units");
+  return Done{};
+}
+
 /// What all boards together teach.
 struct Learnt {
   std::vector<film::Board> boards;
@@ -149,6 +161,8 @@ int run_calibrate(const Context& context, const CalibrateOptions& options) {
   if (!weighed)
     return context.fail(weighed.fault());
   const std::vector<film::Board> added = new_boards(options, *weighed);
+  if (auto sound = check_added(added); !sound)
+    return context.fail(sound.fault());
   std::vector<film::Board> all = bottle->boards;
   all.insert(all.end(), added.begin(), added.end());
   const film::Conditions conditions{air_of(options.room, bottle->resist.viscosity_at, std::nullopt),

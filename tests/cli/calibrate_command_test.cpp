@@ -97,6 +97,8 @@ TEST_CASE("calibrate: boards that cannot be are refused, and nothing is stored")
   CHECK(run_program("calibrate " + resist + " --weighed 24g,24.1g").status == 2);
   CHECK(run_program("calibrate " + resist + " --weighed 24.1g,24g --area 80cm2").status == 3);
   CHECK(run_program("calibrate " + resist + " --witness 0um@3000rpm").status == 3);
+  CHECK(run_program("calibrate " + resist + " --witness 5mm@3000rpm").status == 3);
+  CHECK(run_program("calibrate " + resist + " --witness 2um@3000000rpm").status == 3);
   CHECK(run_program("calibrate " + folder.path("none.json")).status == 3);
   CHECK_FALSE(std::filesystem::exists(folder.path("thin.calibration.json")));
 }
