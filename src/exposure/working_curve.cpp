@@ -288,10 +288,11 @@ Result<Ranged<Duration>> time_for(const Ranged<Dose>& dose, Irradiance lamp) {
                        "measure it at the plate, as 8mW/cm2");
   const auto time = [&](Dose d) { return seconds(d.J_per_m2() / lamp.W_per_m2()); };
   const Ranged<Duration> made{time(dose.value), time(dose.low), time(dose.high)};
-  if (!made.value.is_finite() || !made.high.is_finite())
+  constexpr Duration kDay = seconds(86'400.0);
+  if (!(made.value < kDay)) // also what is no number
     return input_fault(
-        "so thick a film has no exposure", "",
-        "light does not reach its bottom; expose thinner films, one after the other");
+        "so thick a film would lie under the lamp for more than a day", "",
+        "light hardly reaches its bottom; expose thinner films, one after the other");
   return made;
 }
 

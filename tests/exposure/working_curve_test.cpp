@@ -180,6 +180,8 @@ TEST_CASE("film: lamps, films and doses that cannot be are refused") {
   const auto curve = curve_of(micrometres(25), mJ_per_cm2(20));
   CHECK_FALSE(dose_for(*curve, micrometres(0)).ok());
   CHECK_FALSE(time_for(*dose_for(*curve, micrometres(20)), mW_per_cm2(0)).ok());
+  CHECK_FALSE(time_for(*dose_for(*curve, millimetres(5)), mW_per_cm2(8)).ok()); // e^200
+  CHECK(time_for(*dose_for(*curve, micrometres(200)), mW_per_cm2(8)).ok());     // e^8
   CHECK_FALSE(cured_depth(*curve, mJ_per_cm2(0)).ok());
   CHECK_FALSE(curve_of(micrometres(0), mJ_per_cm2(20)).ok());
   CHECK_FALSE(fit({}).ok());

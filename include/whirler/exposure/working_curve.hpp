@@ -74,7 +74,7 @@ inline constexpr double kGaugeShare = 0.03;
 /// curve that is not separated asked for another film than its own (by over 5 %).
 [[nodiscard]] Result<Ranged<Dose>> dose_for(const WorkingCurve& curve, Length film);
 
-/// dose/irradiance. Fault (input): a lamp not above 0.
+/// dose/irradiance. Faults (input): a lamp not above 0; a time of over a day.
 [[nodiscard]] Result<Ranged<Duration>> time_for(const Ranged<Dose>& dose, Irradiance lamp);
 
 } // namespace whirler::exposure
