@@ -1,4 +1,5 @@
 #include "commands.hpp"
+#include "log_filter.hpp"
 #include "stored_coats.hpp"
 #include "text_table.hpp"
 
@@ -93,36 +94,13 @@ int show_log(const Context& context, const LogWords& words) {
   return kDone;
 }
 
-void add_date(CLI::App& command, const std::string& name, std::optional<notebook::Instant>& into,
-              const std::string& help) {
-  command
-      .add_option_function<std::string>(
-          name,
-          [&into, name](const std::string& text) {
-            into = from_local_time(text);
-            if (!into)
-              throw CLI::ValidationError(name, "'" + text +
-                                                   "' is no date; write 2024-05-01 or "
-                                                   "\"2024-05-01 09:30\"");
-          },
-          help)
-      ->type_name("DATE");
-}
-
 } // namespace
 
 void add_log(CLI::App& program, Context& context) {
   auto words = std::make_shared<LogWords>();
   CLI::App* command =
       program.add_subcommand("log", "The notebook, a line a coat")->footer(kExamples);
-  notebook::Filter& filter = words->filter;
-  command->add_option("--resist", filter.resist, "Only resists with this in their name");
-  command->add_option("--board", filter.board, "Only boards with this in their name");
-  command->add_option("--verdict", filter.verdict, "Only this verdict of the jitter")
-      ->check(CLI::IsMember({"even", "watch", "stop", "cannot_tell"}));
-  add_date(*command, "--since", filter.from, "Started on this day or later");
-  add_date(*command, "--before", filter.until, "Started before this day");
-  command->add_option("--last", filter.most, "Only the newest so many")->check(CLI::PositiveNumber);
+  add_filter_options(*command, words->filter);
   command->add_flag("--csv", words->csv, "As CSV, with a header row");
   command->callback([&context, words] {
     context.work = [&context, words] { return show_log(context, *words); };

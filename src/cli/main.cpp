@@ -30,6 +30,7 @@ constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
     add_balance,
     add_log,
     add_show,
+    add_note,
     add_export,
     add_import,
     add_report,

@@ -1,41 +1,84 @@
-// `whirler report`: a coat of the notebook as a page for people.
+// `whirler report`: a coat of the notebook, or many of them side by side, as a page for people.
 #include "coat_page.hpp"
 #include "commands.hpp"
-#include "whirler/notebook/notebook.hpp"
+#include "log_filter.hpp"
+#include "stored_coats.hpp"
+#include "trend_page.hpp"
 #include "write_file.hpp"
 
+#include <algorithm>
 #include <iostream>
 #include <memory>
 
 namespace whirler::cli {
 namespace {
 
+/// Each coat takes some 20 ms to read again, and more than these share a millimetre of the paper.
+constexpr std::size_t kMostOnTrend = 200;
+
 struct Options {
   std::int64_t number = 0;
+  bool trend = false;
+  notebook::Filter filter;
   std::string output;
 };
 
-Result<notebook::Coat> coat_of(const Options& options, const Context& context) {
-  std::string path = context.notebook;
-  if (path.empty()) {
-    const auto usual = notebook::default_path();
-    if (!usual)
-      return usual.fault();
-    path = *usual;
+/// A page, what is said of it, and what a program is told.
+struct Made {
+  report::Page page;
+  std::string name; ///< of its file, where none was asked for
+  std::string words;
+  Json document;
+};
+
+Result<notebook::Notebook> open_notebook(const Context& context) {
+  const auto path = notebook_path(context);
+  if (!path)
+    return path.fault();
+  return notebook::Notebook::open_existing(*path);
+}
+
+Result<Made> of_coat(notebook::Notebook& notebook, const Options& options) {
+  const auto coat = notebook.coat(options.number);
+  if (!coat)
+    return coat.fault();
+  const std::string number = std::to_string(options.number);
+  return Made{
+      coat_page(*coat), "coat_" + number + ".html", "Coat " + number, {{"coat", options.number}}};
+}
+
+Result<Made> of_many(notebook::Notebook& notebook, const Options& options) {
+  auto lines = notebook.log(options.filter);
+  if (!lines)
+    return lines.fault();
+  const std::size_t left_out = lines->size() - std::min(lines->size(), kMostOnTrend);
+  lines->resize(lines->size() - left_out); // the newest come first
+  std::reverse(lines->begin(), lines->end());
+  std::vector<TrendCoat> coats;
+  for (const notebook::CoatLine& line : *lines) {
+    const auto coat = notebook.coat(line.number);
+    if (!coat)
+      return coat.fault();
+    coats.push_back(trend_of(*coat));
   }
-  auto notebook = notebook::Notebook::open_existing(path);
-  if (!notebook)
-    return notebook.fault();
-  return notebook->coat(options.number);
+  return Made{trend_page(coats, left_out), "trend.html",
+              "Trend over " + std::to_string(coats.size()) +
+                  (left_out > 0 ? " coats, the newest" : " coats"),
+              trend_json(coats)};
 }
 
 int report_command(const Options& options, const Context& context) {
-  const auto coat = coat_of(options, context);
-  if (!coat)
-    return context.fail(coat.fault());
-  const std::string path =
-      options.output.empty() ? "coat_" + std::to_string(options.number) + ".html" : options.output;
-  const std::string page = report::html(coat_page(*coat));
+  if (options.trend == (options.number != 0))
+    return context.fail({FaultKind::command_line, "neither or both of a coat and --trend", "",
+                         "give a coat's number, or --trend"});
+  auto notebook = open_notebook(context);
+  if (!notebook)
+    return context.fail(notebook.fault());
+  auto made = options.trend ? of_many(*notebook, options) : of_coat(*notebook, options);
+  if (!made)
+    return context.fail(made.fault());
+  const std::string path = options.output.empty() ? made->name : options.output;
+  const std::string page = report::html(made->page);
   if (path == "-" && !context.json) {
     std::cout << page;
     return kDone;
@@ -43,8 +86,10 @@ int report_command(const Options& options, const Context& context) {
   const auto written = write_text_file(path, page);
   if (!written)
     return context.fail(written.fault());
-  context.say("Coat " + std::to_string(options.number) + ": page written to " + path);
-  context.answer({{"coat", options.number}, {"page", path}, {"bytes", page.size()}});
+  context.say(made->words + ": page written to " + path);
+  made->document["page"] = path;
+  made->document["bytes"] = page.size();
+  context.answer(made->document);
   return kDone;
 }
 
@@ -52,16 +97,25 @@ constexpr auto kExamples = R"(The page needs nothing else: open it in a browser,
 
 Examples:
   whirler report 12
-  whirler report 12 --output board_7.html)";
+  whirler report 12 --output board_7.html
+  whirler report --trend
+  whirler report --trend --resist amber --since 2024-05-01 --output may.html)";
 
 } // namespace
 
 void add_report(CLI::App& program, Context& context) {
   CLI::App& command =
-      *program.add_subcommand("report", "A coat as a page: verdicts, charts, plate");
+      *program.add_subcommand("report", "A coat as a page, or many coats side by side");
   const auto options = std::make_shared<Options>();
-  command.add_option("COAT", options->number, "Its number in the notebook")->required();
-  command.add_option("--output", options->output, "The page's file (coat_N.html; - for stdout)")
+  CLI::Option* coat = command.add_option("COAT", options->number, "Its number in the notebook")
+                          ->check(CLI::PositiveNumber);
+  CLI::Option* trend =
+      command.add_flag("--trend", options->trend, "Many coats side by side")->excludes(coat);
+  for (CLI::Option* filter : add_filter_options(command, options->filter))
+    filter->needs(trend);
+  command
+      .add_option("--output", options->output,
+                  "The page's file (coat_N.html or trend.html; - for stdout)")
       ->type_name("FILE");
   command.footer(kExamples);
   command.callback([options, &context] {

@@ -1,3 +1,4 @@
+#include "coat_notes.hpp"
 #include "commands.hpp"
 #include "stored_coats.hpp"
 #include "text_table.hpp"
@@ -107,7 +108,7 @@ void say_coat(const Context& context, const Coat& coat) {
   for (const std::string& line : drawing(curve_of(coat)))
     context.say(line);
   for (const notebook::Note& note : coat.notes)
-    context.say(note.kind + ": " + note.document);
+    context.say(note.kind + ": " + note_text(note));
   std::vector<TextRow> events;
   for (const notebook::Event& event : coat.events)
     events.push_back({seconds_text(event.at), event.text});

@@ -16,11 +16,14 @@ constexpr std::string_view kRules =
     ".cautions{border-left:6px double var(--red);padding-left:.8em;margin:1em 0}"
     "table{border-collapse:collapse;margin:.4em 0}"
     "td{padding:.12em 1.2em .12em 0;vertical-align:top}td+td{font-weight:bold}"
+    ".rows{font-size:.85em}.rows td,.rows th{padding:.12em .9em .12em 0;font-weight:normal;"
+    "text-align:left;vertical-align:bottom;border-bottom:1px solid var(--pale)}"
     "svg.d{max-width:100%;height:auto;display:block;margin:.6em 0}"
     ".foot{margin-top:2em;font-size:.85em}"
     "@page{size:A4;margin:14mm}"
     "@media print{html{font-size:10.5pt}body{margin:0;padding:0;max-width:none}"
-    "section,.headline,.cautions,svg.d,table{break-inside:avoid}h2{break-after:avoid}}";
+    "h1,h2,.below{break-after:avoid}.headline,.cautions,svg.d,table,tr{break-inside:avoid}"
+    ".rows{break-inside:auto}}";
 
 std::string element(std::string_view tag, std::string_view classes, std::string_view text) {
   std::string made = "<" + std::string(tag);
@@ -61,6 +64,23 @@ std::string cautions_html(const std::vector<std::string>& cautions) {
   return made + "</div>\n";
 }
 
+std::string row_html(const std::vector<std::string>& cells, std::string_view tag) {
+  std::string made = "<tr>";
+  for (const std::string& cell : cells)
+    made += "<" + std::string(tag) + ">" + escaped(cell) + "</" + std::string(tag) + ">";
+  return made + "</tr>\n";
+}
+
+std::string table_html(const Table& table) {
+  if (table.rows.empty())
+    return {};
+  std::string made = "<table class=\"rows\">\n<thead>" + row_html(table.header, "th") +
+                     "</thead>\n<tbody>\n"; // printed again on each sheet
+  for (const auto& row : table.rows)
+    made += row_html(row, "td");
+  return made + "</tbody>\n</table>\n";
+}
+
 std::string section_html(const Section& section) {
   std::string made = "<section>\n" + element("h2", "", section.title);
   for (const std::string& line : section.lines)
@@ -73,6 +93,7 @@ std::string section_html(const Section& section) {
   }
   for (const Drawing& drawing : section.drawings)
     made += drawing.for_page();
+  made += table_html(section.table);
   return made + "</section>\n";
 }
 

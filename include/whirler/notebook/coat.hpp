@@ -64,7 +64,7 @@ struct Gap {
 };
 
 struct CoatEnd {
-  std::string outcome; ///< "completed", or the word for what ended it early
+  std::string outcome; ///< "done", or the word for what ended it early
   std::string cause;   ///< for people; may be empty
   std::string verdict; ///< of the jitter: "even", …; empty where none was asked for
   std::string summary; ///< a JSON document of what the run reported; may be empty

@@ -27,11 +27,18 @@ struct Fact {
   std::string value;
 };
 
+/// Rows of as many cells as the header has.
+struct Table {
+  std::vector<std::string> header;
+  std::vector<std::vector<std::string>> rows;
+};
+
 struct Section {
   std::string title;
   std::vector<std::string> lines;
   std::vector<Fact> facts;
   std::vector<Drawing> drawings;
+  Table table{};
 };
 
 struct Page {

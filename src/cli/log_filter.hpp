@@ -1,0 +1,16 @@
+// The words by which coats are chosen, the same for every command that goes through many.
+#pragma once
+
+#include "whirler/notebook/notebook.hpp"
+
+#include <CLI/CLI.hpp>
+
+#include <vector>
+
+namespace whirler::cli {
+
+/// Adds --resist --board --verdict --since --before --last; gives them back. `filter` has to live
+/// as long as the command.
+std::vector<CLI::Option*> add_filter_options(CLI::App& command, notebook::Filter& filter);
+
+} // namespace whirler::cli

@@ -1,0 +1,211 @@
+#include "trend_page.hpp"
+
+#include <algorithm>
+
+namespace whirler::cli {
+namespace {
+
+using report::Headline;
+using report::Section;
+using report::Tone;
+
+/// Coats that belong together, in the order in which their group first came up.
+struct Group {
+  std::string name;
+  std::vector<TrendCoat> coats;
+};
+
+std::vector<Group> grouped(std::span<const TrendCoat> coats, std::string TrendCoat::*by) {
+  std::vector<Group> groups;
+  for (const TrendCoat& coat : coats) {
+    const auto known = std::find_if(groups.begin(), groups.end(),
+                                    [&](const Group& group) { return group.name == coat.*by; });
+    if (known == groups.end())
+      groups.push_back({coat.*by, {coat}});
+    else
+      known->coats.push_back(coat);
+  }
+  return groups;
+}
+
+std::string interval_text(double low, double high) {
+  return number_text(low) + " to " + number_text(high);
+}
+
+std::string thickness_text(const std::optional<Length>& length) {
+  return length ? number_text(length->um()) : "";
+}
+
+std::optional<Section> film_section(const Group& group) {
+  std::vector<report::FilmOfCoat> films;
+  for (const TrendCoat& coat : group.coats)
+    if (coat.estimated || coat.thickness.wanted || coat.thickness.measured)
+      films.push_back(
+          {coat.number, coat.thickness.wanted, coat.estimated, coat.thickness.measured});
+  if (films.empty())
+    return std::nullopt;
+  Section section{group.name.empty() ? "Film, resist not named" : "Film of " + group.name,
+                  {},
+                  {},
+                  {draw(report::film_trend(films))}};
+  const auto factors = factors_of(group.coats);
+  if (factors.empty()) {
+    section.lines = {"No coat of it was measured yet: whirler note COAT --measured T keeps what a "
+                     "gauge reads."};
+    return section;
+  }
+  const report::FactorOfCoat& last = factors.back();
+  section.facts = {{"Measured coats", std::to_string(factors.size())},
+                   {"Factor on the estimates", number_text(last.factor) + " (95 %: " +
+                                                   interval_text(last.low, last.high) + ")"}};
+  section.drawings.push_back(draw(report::factor_trend(factors)));
+  return section;
+}
+
+std::optional<Section> jitter_section(const Group& group) {
+  std::vector<report::JitterOfCoat> figures;
+  for (const TrendCoat& coat : group.coats)
+    if (coat.jitter)
+      figures.push_back(*coat.jitter);
+  if (figures.empty())
+    return std::nullopt;
+  return Section{group.name.empty() ? "Vibration, machine not named" : "Vibration on " + group.name,
+                 {},
+                 {},
+                 {draw(report::jitter_trend(figures))}};
+}
+
+Section coats_section(std::span<const TrendCoat> coats) {
+  Section section{"The coats", {}, {}, {}};
+  section.lines = {"Thickness of the dry film in \u00B5m, vibration once per turn in mrad."};
+  section.table.header = {"Coat",      "Date",     "Board",     "Side",   "Wanted",
+                          "Estimated", "Measured", "Vibration", "Verdict"};
+  for (const TrendCoat& coat : coats) {
+    std::string verdict = coat.verdict;
+    std::replace(verdict.begin(), verdict.end(), '_', ' ');
+    section.table.rows.push_back(
+        {std::to_string(coat.number), notebook::instant_text(coat.started).substr(0, 10),
+         coat.board, coat.side, thickness_text(coat.thickness.wanted),
+         coat.estimated ? number_text(coat.estimated->thickness.um()) : "",
+         thickness_text(coat.thickness.measured),
+         coat.jitter ? number_text(coat.jitter->amplitude.mrad()) : "", verdict});
+  }
+  return section;
+}
+
+/// How many coats were told to stop or to watch, in words first.
+Headline vibration_headline(std::span<const TrendCoat> coats) {
+  const auto count = [&](const char* verdict) {
+    return std::count_if(coats.begin(), coats.end(),
+                         [&](const TrendCoat& coat) { return coat.verdict == verdict; });
+  };
+  const auto stop = count("stop");
+  const auto watch = count("watch");
+  const auto even = count("even");
+  const std::string sentence = std::to_string(even) + " even, " + std::to_string(watch) +
+                               " to watch, " + std::to_string(stop) + " to stop, of " +
+                               std::to_string(coats.size()) + ".";
+  if (stop > 0)
+    return {Tone::stop, "Vibration", "stop", sentence};
+  if (watch > 0)
+    return {Tone::watch, "Vibration", "watch", sentence};
+  return even > 0 ? Headline{Tone::good, "Vibration", "even", sentence}
+                  : Headline{Tone::unknown, "Vibration", "cannot tell", sentence};
+}
+
+/// Whether the measured boards agree with the estimates, by the last factor's interval.
+Headline film_headline(const Group& resist) {
+  const std::string about = "Film, " + (resist.name.empty() ? "resist not named" : resist.name);
+  const auto factors = factors_of(resist.coats);
+  if (factors.empty())
+    return {Tone::unknown, about, "not measured", ""};
+  const report::FactorOfCoat& last = factors.back();
+  const std::string sentence = "Measured over estimated: " + number_text(last.factor) + ", " +
+                               interval_text(last.low, last.high) + " (95 %), of " +
+                               std::to_string(factors.size()) + ".";
+  if (last.low > 1.0)
+    return {Tone::watch, about, "thicker than estimated", sentence};
+  if (last.high < 1.0)
+    return {Tone::watch, about, "thinner than estimated", sentence};
+  return {Tone::good, about, "as estimated", sentence};
+}
+
+template <class T>
+void push(std::vector<T>& list, std::optional<T> item) {
+  if (item)
+    list.push_back(std::move(*item));
+}
+
+Json um_json(const std::optional<Length>& length) {
+  return length ? rounded(length->um()) : Json();
+}
+
+Json coat_json(const TrendCoat& coat) {
+  Json row{{"coat", coat.number},
+           {"started", notebook::instant_text(coat.started)},
+           {"board", coat.board},
+           {"side", coat.side},
+           {"resist", coat.resist},
+           {"machine", coat.machine},
+           {"wanted_um", um_json(coat.thickness.wanted)},
+           {"estimated_um", nullptr},
+           {"interval_um", nullptr},
+           {"measured_um", um_json(coat.thickness.measured)},
+           {"amplitude_mrad", nullptr},
+           {"verdict", coat.verdict}};
+  if (coat.estimated) {
+    row["estimated_um"] = rounded(coat.estimated->thickness.um());
+    row["interval_um"] = {rounded(coat.estimated->low.um()), rounded(coat.estimated->high.um())};
+  }
+  if (coat.jitter)
+    row["amplitude_mrad"] = rounded(coat.jitter->amplitude.mrad());
+  return row;
+}
+
+} // namespace
+
+report::Page trend_page(std::span<const TrendCoat> coats, std::size_t left_out) {
+  report::Page page;
+  page.title =
+      "Trend over " + std::to_string(coats.size()) + (coats.size() == 1 ? " coat" : " coats");
+  if (coats.empty()) {
+    page.headlines = {{Tone::unknown, "Coats", "none", "No coat fits what was asked for."}};
+    return page;
+  }
+  page.below_title = "Coats " + std::to_string(coats.front().number) + " to " +
+                     std::to_string(coats.back().number);
+  if (left_out > 0)
+    page.below_title += "; " + std::to_string(left_out) + " older ones are not shown";
+  const auto resists = grouped(coats, &TrendCoat::resist);
+  for (const Group& resist : resists)
+    if (!resist.name.empty() || resists.size() == 1)
+      page.headlines.push_back(film_headline(resist));
+  page.headlines.push_back(vibration_headline(coats));
+  for (const Group& resist : resists)
+    push(page.sections, film_section(resist));
+  for (const Group& machine : grouped(coats, &TrendCoat::machine))
+    push(page.sections, jitter_section(machine));
+  page.sections.push_back(coats_section(coats));
+  page.foot = "Estimates follow from the speed as it was run and the resist's file as it was. The "
+              "factor is "
+              "learnt from all measured coats up to each.";
+  return page;
+}
+
+Json trend_json(std::span<const TrendCoat> coats) {
+  Json rows = Json::array();
+  for (const TrendCoat& coat : coats)
+    rows.push_back(coat_json(coat));
+  Json factors = Json::array();
+  for (const Group& resist : grouped(coats, &TrendCoat::resist)) {
+    const auto learnt = factors_of(resist.coats);
+    if (!learnt.empty())
+      factors.push_back({{"resist", resist.name},
+                         {"factor", rounded(learnt.back().factor)},
+                         {"interval", {rounded(learnt.back().low), rounded(learnt.back().high)}},
+                         {"coats", learnt.size()}});
+  }
+  return {{"coats", rows}, {"factors", factors}};
+}
+
+} // namespace whirler::cli
