@@ -36,6 +36,8 @@ constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
     add_report,
     add_check,
     add_simulate,
+    add_completion,
+    add_manual,
 });
 
 void add_common_options(CLI::App& program, Context& context) {

@@ -36,7 +36,9 @@ std::vector<std::string> result_rows(bool json, Length film) {
 RunView::RunView(const Context& context)
     : descriptor_(context.json ? STDERR_FILENO : STDOUT_FILENO) {
   screen_ = can_draw(descriptor_);
-  colour_ = screen_ && std::getenv("NO_COLOR") == nullptr;
+  // Set and not empty, by the rule of no-color.org.
+  const char* no_colour = std::getenv("NO_COLOR");
+  colour_ = screen_ && (no_colour == nullptr || *no_colour == '\0');
 }
 
 session::Observer RunView::observer() {
