@@ -1,0 +1,165 @@
+// How long a person waits for the notebook: `whirler log` over 10,000 coats, and `whirler report`
+// of a coat of a minute at 3000 rpm, each from spawn to exit.
+//
+// References, in turn with them in the same run: the same notebook's rows read by bare SQLite and
+// printed without thought; and `whirler --version`, which is the start of the program alone. Goals:
+// log under 50 ms, report under 200 ms.
+#include "whirler/notebook/notebook.hpp"
+
+#include <fcntl.h>
+#include <spawn.h>
+#include <sqlite3.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <iterator>
+#include <string>
+#include <vector>
+
+namespace {
+
+using namespace whirler;
+using Clock = std::chrono::steady_clock;
+
+constexpr int kCoats = 10'000;
+
+[[noreturn]] void give_up(const std::string& why) {
+  std::fprintf(stderr, "bench_notebook: %s\n", why.c_str());
+  std::exit(1);
+}
+
+double ms_since(Clock::time_point then) {
+  return std::chrono::duration<double, std::milli>(Clock::now() - then).count();
+}
+
+double spawn_ms(std::vector<std::string> words) {
+  std::vector<char*> arguments;
+  arguments.reserve(words.size() + 1);
+  for (std::string& word : words)
+    arguments.push_back(word.data());
+  arguments.push_back(nullptr);
+  posix_spawn_file_actions_t actions;
+  posix_spawn_file_actions_init(&actions);
+  posix_spawn_file_actions_addopen(&actions, STDOUT_FILENO, "/dev/null", O_WRONLY, 0);
+  const auto begin = Clock::now();
+  pid_t child = 0;
+  int status = 1;
+  if (posix_spawn(&child, arguments[0], &actions, nullptr, arguments.data(), environ) != 0 ||
+      waitpid(child, &status, 0) != child || status != 0)
+    give_up(words[1] + " did not end well");
+  const double ms = ms_since(begin);
+  posix_spawn_file_actions_destroy(&actions);
+  return ms;
+}
+
+std::string source_text(const std::string& name) {
+  std::ifstream file(std::string(WHIRLER_SOURCE_DIR) + "/profiles/" + name);
+  return {std::istreambuf_iterator<char>(file), {}};
+}
+
+/// A minute at 3000 rpm with six marks, ten samples a second.
+notebook::Coat full_coat() {
+  notebook::Coat coat;
+  coat.uid = std::string(32, 'f');
+  coat.start.resist = "amber";
+  coat.start.tick = microseconds(0.5);
+  coat.start.marks_per_turn = 6;
+  for (const auto& [role, name] : {std::pair{"profile", "thin.json"},
+                                   {"machine", "machines/bench_simulated.json"},
+                                   {"blank", "blanks/rain_gauge.json"},
+                                   {"resist", "resists/amber.json"}})
+    coat.start.files.push_back({role, name, source_text(name)});
+  for (int i = 0; i < 18'000; ++i) {
+    coat.pulses.ticks.push_back(std::llround(6666.7 * i + 9.0 * std::sin(1.0472 * i)));
+    coat.pulses.marks.push_back(static_cast<std::int16_t>(i % 6));
+  }
+  for (int i = 0; i <= 600; ++i)
+    coat.samples.push_back(
+        {seconds(0.1 * i), rpm(std::min(3000.0, 150.0 * i)), rpm(3000), seconds(0.1 * i), 0.4, 0});
+  coat.end = notebook::CoatEnd{"done", "", "watch", "{}", seconds(60.0)};
+  return coat;
+}
+
+/// Rows without pulses, straight into the table: 10,000 transactions would measure the disk.
+void add_rows(const std::string& path) {
+  sqlite3* book = nullptr;
+  const std::string rows =
+      "WITH RECURSIVE n(i) AS (SELECT 2 UNION ALL SELECT i + 1 FROM n WHERE i < " +
+      std::to_string(kCoats) +
+      ") INSERT INTO coats SELECT i, printf('%032d', i), started_ms + i * 60000, 'board ' || i, "
+      "side, profile, machine, resist, blank, simulated, driver, tick_s, marks, cautions, outcome, "
+      "cause, verdict, summary, length_us FROM coats, n WHERE number = 1;";
+  if (sqlite3_open(path.c_str(), &book) != SQLITE_OK ||
+      sqlite3_exec(book, rows.c_str(), nullptr, nullptr, nullptr) != SQLITE_OK)
+    give_up(sqlite3_errmsg(book));
+  sqlite3_close(book);
+}
+
+double bare_sqlite_ms(const std::string& path) {
+  const auto begin = Clock::now();
+  sqlite3* book = nullptr;
+  std::FILE* out = std::fopen("/dev/null", "w");
+  const auto print = [](void* to, int count, char** values, char**) {
+    for (int i = 0; i < count; ++i)
+      std::fprintf(static_cast<std::FILE*>(to), "%s  ", values[i] == nullptr ? "" : values[i]);
+    std::fputc('\n', static_cast<std::FILE*>(to));
+    return 0;
+  };
+  if (sqlite3_open(path.c_str(), &book) != SQLITE_OK ||
+      sqlite3_exec(book,
+                   "SELECT number, started_ms, board, side, resist, profile, outcome, verdict FROM "
+                   "coats ORDER BY number DESC",
+                   print, out, nullptr) != SQLITE_OK)
+    give_up(sqlite3_errmsg(book));
+  sqlite3_close(book);
+  std::fclose(out);
+  return ms_since(begin);
+}
+
+double median(std::vector<double> values) {
+  std::sort(values.begin(), values.end());
+  return values[values.size() / 2];
+}
+
+void print_line(const char* what, double ours, const char* reference, double theirs, double goal) {
+  std::printf("%s: median %.1f ms; %s: %.1f ms\n  ratio %.1f; goal: under %.0f ms: %s\n", what,
+              ours, reference, theirs, ours / theirs, goal, ours < goal ? "met" : "NOT MET");
+}
+
+} // namespace
+
+int main() {
+  constexpr int kRounds = 41;
+  std::string folder = (std::filesystem::temp_directory_path() / "bench_notebook_XXXXXX").string();
+  if (mkdtemp(folder.data()) == nullptr)
+    give_up("no temporary folder");
+  const std::string path = folder + "/book.db";
+  {
+    auto book = notebook::Notebook::open(path);
+    if (!book || !book->add(full_coat()))
+      give_up("no notebook can be made");
+  }
+  add_rows(path);
+  std::vector<double> log;
+  std::vector<double> bare;
+  std::vector<double> report;
+  std::vector<double> version;
+  for (int round = 0; round < kRounds; ++round) {
+    log.push_back(spawn_ms({WHIRLER_PROGRAM, "log", "--notebook", path}));
+    bare.push_back(bare_sqlite_ms(path));
+    report.push_back(
+        spawn_ms({WHIRLER_PROGRAM, "report", "1", "--output", "-", "--notebook", path}));
+    version.push_back(spawn_ms({WHIRLER_PROGRAM, "--version"}));
+  }
+  std::filesystem::remove_all(folder);
+  print_line("log of 10,000 coats", median(log), "the same rows by bare SQLite", median(bare), 50);
+  print_line("report of a minute's coat", median(report), "whirler --version", median(version),
+             200);
+}
