@@ -83,11 +83,11 @@ TEST_CASE("one lost mark leaves the speed as it was, and is forgiven") {
   tach.now += ticks_of(1000, 6); // a mark that nobody saw
   tach.pass(1000, 1);
   CHECK(speed_rpm(&tach.speed, tach.now) == Approx(1000.0).epsilon(1e-3));
-  CHECK_FALSE(speed_implausible(&tach.speed));
+  CHECK_FALSE(speed_implausible(&tach.speed, tach.now));
   tach.pass(1000, 3);
   tach.now += ticks_of(1000, 6);
   tach.pass(1000, 4);
-  CHECK_FALSE(speed_implausible(&tach.speed));
+  CHECK_FALSE(speed_implausible(&tach.speed, tach.now));
 }
 
 TEST_CASE("every second mark lost is not believed: three intervals, and it is out") {
@@ -99,13 +99,13 @@ TEST_CASE("every second mark lost is not believed: three intervals, and it is ou
     tach.speed.slope = static_cast<float>(slope);
     double rpm = 600.0;
     for (int i = 0; i < 3; ++i) {
-      CHECK_FALSE(speed_implausible(&tach.speed));
+      CHECK_FALSE(speed_implausible(&tach.speed, tach.now));
       const double dt = 2.0 * ticks_of(rpm, 6) / TICKS_PER_S;
       tach.now += 2 * ticks_of(rpm + slope * dt / 2.0, 6);
       rpm += slope * dt;
       speed_mark(&tach.speed, tach.now);
     }
-    CHECK(speed_implausible(&tach.speed));
+    CHECK(speed_implausible(&tach.speed, tach.now));
   }
 }
 
@@ -124,7 +124,7 @@ TEST_CASE("a rotor that climbs as steeply as the driver allows is believed from 
       speed_mark(&tach.speed, tach.now + static_cast<std::uint32_t>(t * TICKS_PER_S));
     }
   }
-  CHECK_FALSE(speed_implausible(&tach.speed));
+  CHECK_FALSE(speed_implausible(&tach.speed, tach.now));
   CHECK(speed_rpm(&tach.speed, tach.speed.ticks[tach.speed.newest]) == Approx(rpm).epsilon(0.02));
 }
 

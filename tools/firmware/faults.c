@@ -42,11 +42,13 @@ static uint8_t silent(const struct speed* speed, const struct course* course, ui
   return silence > SILENCE_TICKS && 3.0f * speed_of_interval(speed, silence) < course->target;
 }
 
-/* A rotor that is being stopped slows down before its marks end; a tach that fails does not. */
+/* A rotor that is being stopped slows down before its marks end; a tach that fails does not. Well
+ * under half the target: at half of it, every second mark is lost. */
+#define SLOWED_SHARE 0.4f
 static uint8_t slowed_before(const struct faults* faults, const struct speed* speed,
                              const struct course* course) {
-  float half = 0.5f * course->target;
-  return speed->rpm < half || speed_of_interval(speed, faults->last_interval) < half;
+  float slow = SLOWED_SHARE * course->target;
+  return speed->rpm < slow || speed_of_interval(speed, faults->last_interval) < slow;
 }
 
 static uint8_t asks_far_too_much(const struct course* course, const struct loop* loop,
@@ -72,7 +74,8 @@ uint8_t faults_find(struct faults* faults, const struct speed* speed, const stru
     return slowed ? LATCH_STALL : LATCH_TACH_LOST;
   if (marks_miscount(marks))
     return LATCH_TACH_IMPLAUSIBLE;
-  if (asked_for_long(faults, asks_far_too_much(course, loop, measured)) || speed_implausible(speed))
+  if (asked_for_long(faults, asks_far_too_much(course, loop, measured)) ||
+      speed_implausible(speed, now))
     return slowed ? LATCH_STALL : LATCH_TACH_IMPLAUSIBLE;
   return LATCH_NONE;
 }

@@ -24,8 +24,12 @@ void motor_command(uint16_t command) {
     return;
   }
   uint16_t want = command + carried;
-  uint16_t width = want / 64;
   carried = want % 64;
-  OCR0A = width == 0 ? 0 : (uint8_t)((width > 256 ? 256 : width) - 1);
+  uint16_t above = want < 64 ? 0 : want - 64;
+  if (above > MOTOR_FULL - 1)
+    above = MOTOR_FULL - 1;
+  /* By 64, as the upper byte of four times it: a shift by six is a loop on this chip, and this is
+   * called with interrupts off. */
+  OCR0A = (uint8_t)((uint16_t)(above << 2) >> 8);
   TCCR0A = _BV(COM0A1) | _BV(WGM01) | _BV(WGM00);
 }

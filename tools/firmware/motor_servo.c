@@ -43,8 +43,10 @@ void motor_start(void) {
   TIMSK1 |= _BV(OCIE1A);
 }
 
+/* The upper half of a product: a shift by any other number of bits is a loop on this chip, and this
+ * is called with interrupts off. */
 void motor_command(uint16_t command) {
-  width_ticks = ZERO_TICKS + (uint16_t)(((uint32_t)command * RANGE_TICKS) / MOTOR_FULL);
+  width_ticks = ZERO_TICKS + (uint16_t)((command * (65536ul / MOTOR_FULL * RANGE_TICKS)) >> 16);
 }
 
 ISR(TIMER1_COMPA_vect) {

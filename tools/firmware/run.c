@@ -83,9 +83,12 @@ uint16_t run_pulse(const struct pulse* pulse) {
 }
 
 static void put_command(float command) {
+  uint16_t width = (uint16_t)(command * MOTOR_FULL);
+  __asm__ volatile(""
+                   : "+r"(width)); /* it takes long: the compiler must not move it into the block */
   ATOMIC_BLOCK(ATOMIC_RESTORESTATE) {
     if (guard_armed())
-      motor_command((uint16_t)(command * MOTOR_FULL));
+      motor_command(width);
   }
 }
 
@@ -112,6 +115,10 @@ static void search(void) {
 }
 
 static void search_beat(void) {
+  if (marks_miscount(&marks)) {
+    latch_off(LATCH_TACH_IMPLAUSIBLE);
+    return;
+  }
   search();
   if (speed_known(&speed)) {
     float now = speed_rpm(&speed, clock_ticks());
@@ -123,9 +130,18 @@ static void search_beat(void) {
   }
 }
 
-static void follow(float measured) {
+/* While a mark is overdue nobody knows the speed: the loop goes on with the last that was known,
+ * and the command does not rise. Else a broken tach would look like a rotor that slows down, and be
+ * answered with more and more power until it is called lost. */
+static void follow(void) {
+  float most = loop.command;
   speed.slope = course.slope;
-  put_command(loop_step(&loop, &course, measured, speed_age_s(&speed)));
+  float rpm = speed_rpm(&speed, clock_ticks());
+  uint8_t overdue = speed_waits(&speed, clock_ticks());
+  loop_step(&loop, &course, overdue ? speed.rpm : rpm, speed_age_s(&speed));
+  if (overdue && loop.command > most)
+    loop.command = most;
+  put_command(loop.command);
 }
 
 static void begin_stopping(uint8_t reason, float measured) {
@@ -136,7 +152,7 @@ static void begin_stopping(uint8_t reason, float measured) {
   course.phase_ms = 0;
 }
 
-static void stopping_beat(float measured) {
+static void stopping_beat(void) {
   if (course_stop(&course, start.stop_slope * 0.001f, LOOP_MS)) {
     latch_off(stop_reason);
     return;
@@ -144,7 +160,7 @@ static void stopping_beat(float measured) {
   if (course.target < COAST_RPM)
     put_command(0);
   else
-    follow(measured);
+    follow();
 }
 
 static void moving_beat(void) {
@@ -156,7 +172,7 @@ static void moving_beat(void) {
     return;
   }
   if (state == STATE_STOPPING) {
-    stopping_beat(measured);
+    stopping_beat();
     return;
   }
   if (state == STATE_STARTING) { /* settling: the target stands */
@@ -167,7 +183,7 @@ static void moving_beat(void) {
   } else if (course_step(&course, &program, measured, LOOP_MS)) {
     begin_stopping(LATCH_DONE, measured);
   }
-  follow(measured);
+  follow();
 }
 
 static void control_beat(void) {

@@ -43,18 +43,28 @@ float speed_of_interval(const struct speed* speed, uint32_t ticks) {
  * marks, unless they are far apart; then its slope decides. After a first strike the rotor is taken
  * to have gone on as it was driven: else a tach that shows half the speed of a rotor that climbs
  * would soon show what the rotor had before, and be believed. */
+static uint8_t too_slow(const struct speed* speed, uint32_t tick, uint32_t interval) {
+  uint32_t before = speed->interval;
+  float apart_s = (float)(before / 2 + interval / 2) * (1.0f / TICKS_PER_S);
+  float least = speed_of_interval(speed, before);
+  if (speed->strikes && speed->slope > 0)
+    least += 0.5f * speed->slope * (float)(tick - speed->believed_at) * (1.0f / TICKS_PER_S);
+  float down = speed->slope < 0 ? STEEPEST_DOWN : speed->slope > 0 ? 0 : DRAG_DOWN;
+  return speed_of_interval(speed, interval) <= least * 0.8f - down * apart_s;
+}
+
+static uint8_t too_quick(const struct speed* speed, uint32_t interval) {
+  uint32_t before = speed->interval;
+  float apart_s = (float)(before / 2 + interval / 2) * (1.0f / TICKS_PER_S);
+  float most = speed_of_interval(speed, before) * 1.2f + STEEPEST_UP * apart_s;
+  return speed_of_interval(speed, interval) >= most;
+}
+
 static uint8_t believable(const struct speed* speed, uint32_t tick, uint32_t interval) {
   uint32_t before = speed->interval;
   if (!speed->strikes && interval * 8 > before * 5 && interval * 4 < before * 5)
     return 1;
-  float then = speed_of_interval(speed, before);
-  float now = speed_of_interval(speed, interval);
-  float apart_s = (float)(before / 2 + interval / 2) * (1.0f / TICKS_PER_S);
-  float least = then;
-  if (speed->strikes && speed->slope > 0)
-    least += 0.5f * speed->slope * (float)(tick - speed->believed_at) * (1.0f / TICKS_PER_S);
-  float down = speed->slope < 0 ? STEEPEST_DOWN : speed->slope > 0 ? 0 : DRAG_DOWN;
-  return now < then * 1.2f + STEEPEST_UP * apart_s && now > least * 0.8f - down * apart_s;
+  return !too_quick(speed, interval) && !too_slow(speed, tick, interval);
 }
 
 /* Before there is a speed: a factor of two either way. */
@@ -137,10 +147,22 @@ void speed_mark(struct speed* speed, uint32_t tick) {
 
 uint8_t speed_known(const struct speed* speed) { return speed->agreeing >= SPEED_AGREEING; }
 
-uint8_t speed_implausible(const struct speed* speed) { return speed->strikes >= STRIKES_OUT; }
+/* With two strikes, the third is seen while its interval still lasts: at slow speeds that is soon.
+ */
+uint8_t speed_implausible(const struct speed* speed, uint32_t now) {
+  if (speed->strikes >= STRIKES_OUT)
+    return 1;
+  uint32_t lasts = speed_silence(speed, now);
+  return speed->strikes + STRIKE >= STRIKES_OUT && lasts > speed->interval / 2 + GRACE_TICKS &&
+         too_slow(speed, now, lasts - GRACE_TICKS);
+}
 
 uint32_t speed_silence(const struct speed* speed, uint32_t now) {
   return now - speed->ticks[speed->newest];
+}
+
+uint8_t speed_waits(const struct speed* speed, uint32_t now) {
+  return speed_silence(speed, now) >= speed->interval + speed->interval / 2 + GRACE_TICKS;
 }
 
 float speed_rpm(struct speed* speed, uint32_t now) {
@@ -148,10 +170,9 @@ float speed_rpm(struct speed* speed, uint32_t now) {
     return 0;
   if (speed->fresh)
     refresh(speed);
-  uint32_t silence = speed_silence(speed, now);
-  if (silence < speed->interval + speed->interval / 2 + GRACE_TICKS)
+  if (!speed_waits(speed, now))
     return speed->rpm;
-  float most = speed_of_interval(speed, silence);
+  float most = speed_of_interval(speed, speed_silence(speed, now));
   return most < speed->rpm ? most : speed->rpm;
 }
 

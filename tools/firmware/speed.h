@@ -47,11 +47,15 @@ void speed_mark(struct speed* speed, uint32_t tick);
 /* 1 when SPEED_AGREEING intervals agreed and nothing was restarted since. */
 uint8_t speed_known(const struct speed* speed);
 
-/* 1 when the tach is not to be believed. */
-uint8_t speed_implausible(const struct speed* speed);
+/* 1 when the tach is not to be believed: three intervals in a short while that no rotor can have
+ * made; the third need not have ended to be known as too long. */
+uint8_t speed_implausible(const struct speed* speed, uint32_t now);
 
 /* rpm now; 0 when not known. */
 float speed_rpm(struct speed* speed, uint32_t now);
+
+/* 1 while the next mark is so late that the figure above has begun to fall. */
+uint8_t speed_waits(const struct speed* speed, uint32_t now);
 
 /* How old that figure is on average, in seconds: the middle of what it is the mean of, and the wait
  * for the next mark. */
