@@ -84,6 +84,13 @@ void check_marks(const Plan& plan, std::vector<Fault>& found) {
                                 "tach", "count the marks; a wrong count is a wrong speed"));
 }
 
+/// A driver that knows more marks than the file asks for does no harm.
+void check_index(const Plan& plan, std::vector<Fault>& found) {
+  if (plan.machine.tach.index && plan.driver->marks_per_turn > 0 && !plan.driver->index)
+    found.push_back(input_fault("the machine file has an index mark, the driver knows none", "tach",
+                                "wire the index to the driver, or correct the machine file"));
+}
+
 void check_lid(const Plan& plan, std::vector<Fault>& found) {
   const auto lid = plan.machine.lid;
   if (lid == machine::Lid::none) {
@@ -135,8 +142,10 @@ std::vector<Fault> refusals(const Plan& plan) {
     for (const auto& climb : laid_out->segments)
       check_climb(climb, plan, found);
   }
-  if (plan.driver)
+  if (plan.driver) {
     check_marks(plan, found);
+    check_index(plan, found);
+  }
   check_lid(plan, found);
   return found;
 }

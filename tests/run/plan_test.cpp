@@ -68,6 +68,16 @@ TEST_CASE("plan: every mistake is named in one go, and each step by its number a
   CHECK(one_says(found, "the lid is open"));
 }
 
+TEST_CASE("plan: an index that the file has and the driver does not know is refused") {
+  Plan plan = sound_plan();
+  plan.driver->index = false;
+  CHECK(refusals(plan).empty()); // nor does the file have one
+  plan.machine.tach.index = true;
+  CHECK(one_says(refusals(plan), "has an index mark, the driver knows none"));
+  plan.driver->index = true;
+  CHECK(refusals(plan).empty());
+}
+
 TEST_CASE("plan: the stop ramp is held to the limits even where the profile ends at rest") {
   Plan plan = sound_plan();
   plan.profile.steps.push_back({"rest", rpm(0), rpm_per_s(500), seconds(1)});
