@@ -77,6 +77,9 @@ Result<Identity> LinkDrive::greet(Listener& listener, Duration patience,
     return *lost_;
   if (!greeting_)
     return silent(patience);
+  // A driver of another version answers, and says nothing more.
+  if (!link::common_version(link::Hello{}, *greeting_))
+    return accept(*greeting_);
   // The lid is known only from a report.
   if (!serve_until([this] { return last_status_.has_value(); }, wall(seconds(1)), give_up))
     return lost_ ? *lost_ : out_of_touch("the driver answered but sends no reports");
