@@ -61,7 +61,7 @@ bool MotorController::take_news() { return std::exchange(news_, false); }
 void MotorController::off(Latch why) {
   const bool replaceable =
       latch_ == Latch::none || latch_ == Latch::done || latch_ == Latch::operator_stop;
-  if (turning() || state_ == DriverState::ready)
+  if (turning()) // from `ready` nothing turned: what stood still does so yet
     off_since_ = now_;
   if (state_ != DriverState::latched ? replaceable : latch_ == Latch::none)
     latch_ = why;

@@ -114,7 +114,7 @@ void SimulatedDriver::apply_faults() {
   const auto since_start = first_start_ ? std::optional(now - *first_start_) : std::nullopt;
   faults_.advance(now, since_start);
   if (awake())
-    controller_.lid(faults_.holds(FaultWord::lid));
+    controller_.lid(lid_open_ || faults_.holds(FaultWord::lid));
   if (faults_.begins(FaultWord::marks) || faults_.ends(FaultWord::marks))
     switch_marks();
   if (faults_.begins(FaultWord::reset))

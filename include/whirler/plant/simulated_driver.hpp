@@ -48,6 +48,8 @@ class SimulatedDriver {
 
   /// Resets the driver now, as opening the port does to many boards.
   void reset(link::Latch woke_by) { boot(woke_by); }
+  /// The lid, by hand; a fault of the script holds it open besides.
+  void lid(bool open) { lid_open_ = open; }
   /// False while the cable is pulled.
   [[nodiscard]] bool plugged() const { return !faults_.holds(FaultWord::cable); }
   /// Turning, and no fresh keep-alive for so long; zero while nothing turns.
@@ -99,6 +101,7 @@ class SimulatedDriver {
   Duration boots_left_;
   Duration hang_left_;
   bool hang_began_ = false;
+  bool lid_open_ = false;
   Duration to_report_;
   std::optional<Duration> first_start_;
   double load_N_m_ = 0.0;

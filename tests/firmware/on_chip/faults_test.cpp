@@ -5,16 +5,16 @@
 #include "catch.hpp"
 
 #include "fault_table.hpp"
-
-#include <iostream>
+#include "figures.hpp"
 
 namespace {
 
 void check_group(const std::string& group, int runs) {
+  bench::Figures figures("faults_of_" + group);
   for (const auto& fault : bench::fault_cases(group))
     for (const auto moment : fault.moments) {
       const auto outcome = bench::measure(fault, moment, runs);
-      std::cout << bench::to_text(outcome) << std::endl;
+      figures.line(bench::to_text(outcome));
       CAPTURE(outcome.fault, bench::name(moment), outcome.worst_ms);
       CHECK(outcome.worst_ms >= 0.0);
       CHECK(outcome.worst_ms <= outcome.bound_ms);

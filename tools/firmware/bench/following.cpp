@@ -85,6 +85,7 @@ DwellFigures figures(const DwellSpan& span, const link::Segment& segment, double
   }
   made.mean_error_percent =
       count ? (sum / count - made.target_rpm) / made.target_rpm * 100.0 : 100.0;
+  made.length_s = 1e-3 * (span.to_ms - span.from_ms);
   made.length_error_ms = span.to_ms - span.from_ms - segment.dwell.ms();
   return made;
 }
@@ -133,12 +134,13 @@ Following follow(const std::string& rotor, const StandModel& model,
 std::string to_text(const Following& following) {
   std::string text = following.rotor + ", ended: " + link::to_text(following.ended) + "\n";
   for (const DwellFigures& dwell : following.dwells) {
-    char line[160];
+    char line[200];
     std::snprintf(
         line, sizeof line,
-        "  %5.0f rpm   mean %+.3f %%   overshoot %.2f %%   dwell %+.1f ms   begins %+.0f ms\n",
-        dwell.target_rpm, dwell.mean_error_percent, dwell.overshoot_percent, dwell.length_error_ms,
-        dwell.late_ms);
+        "  %5.0f rpm   mean error %+.3f %%   overshoot %.2f %%   dwell %.3f s, off by %+.1f ms   "
+        "begins %+.0f ms\n",
+        dwell.target_rpm, dwell.mean_error_percent, dwell.overshoot_percent, dwell.length_s,
+        dwell.length_error_ms, dwell.late_ms);
     text += line;
   }
   return text;
@@ -151,12 +153,15 @@ std::string drawing(const std::vector<Following>& runs) {
   chart.y_name = "speed, rpm";
   for (const Following& run : runs) {
     whirler::report::Line line;
+    const bool first = &run == &runs.front();
     line.name = run.rotor;
+    line.look = first ? whirler::report::Look::ink : whirler::report::Look::limit;
     for (const TracePoint& point : run.trace)
       line.points.push_back({to_s(point.at), point.rpm});
     chart.lines.push_back(line);
     whirler::report::Line target;
-    target.look = whirler::report::Look::second;
+    target.name = run.rotor + ", target";
+    target.look = first ? whirler::report::Look::second : whirler::report::Look::third;
     for (const auto& [at, speed] : run.target)
       target.points.push_back({at, speed});
     chart.lines.push_back(target);

@@ -13,8 +13,9 @@ struct DwellFigures {
   double target_rpm = 0.0;
   double mean_error_percent = 0.0; ///< over the dwell
   double overshoot_percent = 0.0;  ///< furthest past the target, in the ramp's direction
-  double length_error_ms = 0.0;    ///< of the dwell, against the program
-  double late_ms = 0.0;            ///< its beginning, against the program's timeline
+  double length_s = 0.0;
+  double length_error_ms = 0.0; ///< of the dwell, against the program
+  double late_ms = 0.0;         ///< its beginning, against the program's timeline
 };
 
 struct Following {

@@ -1,4 +1,5 @@
 // The bench as a program. See `firmware_bench` without words for what it does.
+#include "chain_faults.hpp"
 #include "fault_table.hpp"
 #include "following.hpp"
 #include "sizes.hpp"
@@ -22,6 +23,8 @@ constexpr const char* kUsage =
 
   firmware_bench sizes                       flash, RAM, worst stack, cycles of the interrupts
   firmware_bench faults [GROUP] [RUNS]       every fault, timed to the motor's enable going low
+  firmware_bench chain [WORD]                the same with the real host program as the client, in
+                                             real time; only the faults that have WORD in them
   firmware_bench follow [--trace FILE.svg]   how a profile is followed, light and heavy plate
   firmware_bench terminal [--image NAME] [--inertia KG_M2] [--seconds S]
                                              prints a port for `whirler run`, serves it in real time
@@ -37,6 +40,19 @@ int print_faults(const std::vector<std::string>& words) {
         std::cout << to_text(bench::measure(fault, moment, runs)) << std::endl;
   }
   return 0;
+}
+
+int print_chain(const std::vector<std::string>& words) {
+  std::vector<bench::ChainCase> cases;
+  for (auto& each : bench::chain_cases())
+    if (words.size() < 2 || each.fault.find(words[1]) != std::string::npos)
+      cases.push_back(std::move(each));
+  int failed = 0;
+  for (const auto& outcome : bench::run_chain(WHIRLER_PROGRAM, cases)) {
+    std::cout << to_text(outcome) << (holds(outcome) ? "" : "  FAILS") << std::endl;
+    failed += holds(outcome) ? 0 : 1;
+  }
+  return failed == 0 ? 0 : 1;
 }
 
 std::string word_after(const std::vector<std::string>& words, std::string_view name,
@@ -81,6 +97,8 @@ int run(const std::vector<std::string>& words) {
   }
   if (what == "faults")
     return print_faults(words);
+  if (what == "chain")
+    return print_chain(words);
   if (what == "follow")
     return print_following(words);
   if (what == "terminal")

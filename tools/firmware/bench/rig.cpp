@@ -126,7 +126,7 @@ void Rig::pass(Cycles rise, Cycles width, int mark) {
   });
   chip_.at(rise, [this, mark] {
     under_sensor_ = mark;
-    index_passed_ |= mark == 0;
+    index_passes_ += mark == 0 ? 1 : 0;
     level(true);
   });
   chip_.at(rise + width, [this, mark] {

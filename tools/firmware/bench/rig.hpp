@@ -47,8 +47,8 @@ class Rig {
   void load(whirler::Torque torque) { load_ = torque; }
   /// The power stage gives full power whatever it is told, as long as it has its supply.
   void stick_full(bool stuck) { stuck_ = stuck; }
-  /// Mark 0 has passed the sensor at least once since the rig was made.
-  [[nodiscard]] bool index_passed() const { return index_passed_; }
+  /// Times that mark 0 has passed the sensor since the rig was made.
+  [[nodiscard]] int index_passes() const { return index_passes_; }
 
   [[nodiscard]] double rpm() const { return spinner_.speed().rpm(); }
   [[nodiscard]] const whirler::plant::Spinner& spinner() const { return spinner_; }
@@ -84,7 +84,7 @@ class Rig {
   bool tach_cut_ = false;
   bool jammed_ = false;
   bool stuck_ = false;
-  bool index_passed_ = false;
+  int index_passes_ = 0;
   std::optional<int> under_sensor_; ///< the mark that is
   int see_every_ = 1;
   std::uint64_t marks_passed_ = 0;

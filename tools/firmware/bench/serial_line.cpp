@@ -4,10 +4,6 @@
 
 namespace bench {
 
-namespace {
-constexpr Cycles kByteCycles = 320; ///< ten bits at 500000 baud
-}
-
 SerialLine::SerialLine(Chip& chip, std::uint64_t seed) : chip_(chip), random_(seed) {
   chip_.on_sent([this](std::uint8_t byte) {
     if (connected_ && listener_)

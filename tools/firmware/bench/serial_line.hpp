@@ -11,6 +11,8 @@ namespace bench {
 
 class SerialLine {
  public:
+  static constexpr Cycles kByteCycles = 320; ///< ten bits at 500000 baud
+
   SerialLine(Chip& chip, std::uint64_t seed);
 
   /// Queues bytes towards the chip: each takes ten bits, the next begins when it has gone.

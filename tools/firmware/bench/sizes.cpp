@@ -35,7 +35,11 @@ Sizes measure_sizes() {
   stand.greet();
   stand.start({{0, rpm(6000), rpm_per_s(2500), seconds(2.0)}}, rpm_per_s(3000));
   pester(stand);
-  stand.finish(ms(30000));
+  stand.host.run_until([](const link::Status& status) { return shows(Moment::dwell, status); },
+                       ms(30000));
+  stand.chip.run_for(ms(1800));
+  stand.rig.lid(true); // its interrupt, too
+  stand.chip.run_for(ms(30));
   Sizes sizes;
   sizes.flash = stand.chip.flash_used();
   sizes.variables = stand.chip.variables();

@@ -3,7 +3,6 @@
 #include "whirler/plant/mark_sensor.hpp"
 
 #include <algorithm>
-#include <functional>
 #include <stdexcept>
 
 namespace bench {
@@ -13,35 +12,30 @@ using whirler::rpm;
 using whirler::rpm_per_s;
 using whirler::seconds;
 
-namespace {
-
-std::function<bool(const link::Status&)> shows(Moment moment) {
+bool shows(Moment moment, const link::Status& status) {
   using State = link::DriverState;
-  return [moment](const link::Status& status) {
-    const bool ramp = status.phase == link::Phase::ramp;
-    switch (moment) {
-    case Moment::ready:
-      return status.state == State::ready;
-    case Moment::arming:
-      return status.state == State::starting;
-    case Moment::searching:
-      return status.state == State::starting && status.command_permille > 0;
-    case Moment::ramp:
-      return status.state == State::running && status.segment == 0 && ramp;
-    case Moment::dwell:
-      return status.state == State::running && status.phase == link::Phase::dwell;
-    case Moment::second_ramp:
-      return status.state == State::running && status.segment == 1 && ramp;
-    case Moment::second_dwell:
-      return status.state == State::running && status.segment == 1 && !ramp;
-    case Moment::stopping:
-      return status.state == State::stopping;
-    }
-    return false;
-  };
+  const bool running = status.state == State::running;
+  const bool ramp = status.phase == link::Phase::ramp;
+  switch (moment) {
+  case Moment::ready:
+    return status.state == State::ready;
+  case Moment::arming:
+    return status.state == State::starting;
+  case Moment::searching:
+    return status.state == State::starting && status.command_permille > 0;
+  case Moment::ramp:
+    return running && status.segment == 0 && ramp;
+  case Moment::dwell:
+    return running && status.phase == link::Phase::dwell;
+  case Moment::second_ramp:
+    return running && status.segment == 1 && ramp;
+  case Moment::second_dwell:
+    return running && status.segment == 1 && !ramp;
+  case Moment::stopping:
+    return status.state == State::stopping;
+  }
+  return false;
 }
-
-} // namespace
 
 RigModel rig_model(const StandModel& model) {
   auto machine = whirler::plant::plain_machine();
@@ -105,7 +99,8 @@ void Stand::reach(Moment moment, Cycles later) {
     host.command(link::Clear{});
   else
     start(short_program(), rpm_per_s(1000));
-  if (!host.run_until(shows(moment), ms(20000)))
+  if (!host.run_until([moment](const link::Status& status) { return shows(moment, status); },
+                      ms(20000)))
     throw std::runtime_error("the firmware never gets to " + name(moment) + "; it says " +
                              link::to_text(host.last().latch));
   chip.run_for(later);

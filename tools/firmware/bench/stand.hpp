@@ -28,6 +28,8 @@ struct StandModel {
 /// Where in a run something is done.
 enum class Moment { ready, arming, searching, ramp, dwell, second_ramp, second_dwell, stopping };
 [[nodiscard]] std::string name(Moment moment);
+/// Whether a report shows that a run has got there.
+[[nodiscard]] bool shows(Moment moment, const whirler::link::Status& status);
 
 /// The plain bench machine of room `plant`, with that rotor and those wires.
 [[nodiscard]] RigModel rig_model(const StandModel& model);

@@ -10,12 +10,15 @@
 #include <termios.h>
 #include <thread>
 #include <unistd.h>
+#include <utility>
+#include <variant>
 
 namespace bench {
 
 namespace {
 
 constexpr Cycles kSlice = kCyclesPerMs / 4;
+constexpr std::uint8_t kCutByte = 0xC0;
 using Clock = std::chrono::steady_clock;
 
 void make_raw(int file) {
@@ -37,11 +40,12 @@ PseudoTerminal::PseudoTerminal() : master_(posix_openpt(O_RDWR | O_NOCTTY | O_NO
   make_raw(slave_);
 }
 
-PseudoTerminal::~PseudoTerminal() {
-  if (slave_ >= 0)
-    close(slave_);
-  if (master_ >= 0)
-    close(master_);
+PseudoTerminal::~PseudoTerminal() { hang_up(); }
+
+void PseudoTerminal::hang_up() {
+  for (int* file : {&slave_, &master_})
+    if (*file >= 0)
+      close(std::exchange(*file, -1));
 }
 
 std::vector<std::uint8_t> PseudoTerminal::take() {
@@ -70,25 +74,60 @@ LiveStand::LiveStand(const StandModel& model) : LiveStand(model.image, rig_model
 LiveStand::LiveStand(const std::string& image, const RigModel& model)
     : chip(std::string(FIRMWARE_IMAGES) + "/" + image + "/whirler.elf"), rig(chip, model),
       line(chip, 1) {
-  line.on_received([this](std::uint8_t byte) { terminal_.put(byte); });
+  line.on_received([this](std::uint8_t byte) { listen(byte); });
 }
 
-void LiveStand::run_for(Cycles span) {
+void LiveStand::listen(std::uint8_t byte) {
+  terminal_.put(byte);
+  decoder_.feed(std::span(&byte, 1), [this](const whirler::link::Frame& frame) {
+    const auto message = whirler::link::decode_driver(frame);
+    if (const auto* good = std::get_if<whirler::link::DriverMessage>(&message))
+      if (const auto* status = std::get_if<whirler::link::Status>(good))
+        heard_ = *status;
+  });
+}
+
+std::optional<whirler::link::Status> LiveStand::greet_past_terminal() {
+  heard_.reset();
+  line.damage(0.0);
+  line.send(whirler::link::encode(whirler::link::Hello{1, 1, 7}, 0));
+  run_for(ms(60));
+  return heard_;
+}
+
+void LiveStand::carry_to_chip() {
+  const auto bytes = terminal_.take();
+  if (bytes.empty())
+    return;
+  Cycles begins = std::max(line.idle_from(), chip.now());
+  for (const std::uint8_t byte : bytes) {
+    if (byte == kCutByte && byte_before_ == kCutByte && !cut_began_)
+      cut_began_ = begins - SerialLine::kByteCycles;
+    byte_before_ = byte;
+    begins += SerialLine::kByteCycles;
+  }
+  line.send(bytes);
+  last_heard_ = line.idle_from();
+}
+
+void LiveStand::run_for(Cycles span, double hurry) {
   const Cycles end = chip.now() + span;
+  const auto slice = std::chrono::nanoseconds(static_cast<long>(250'000.0 / hurry));
   auto wall = Clock::now();
   while (chip.now() < end) {
-    const auto bytes = terminal_.take();
-    line.send(bytes);
-    if (!bytes.empty())
-      last_heard_ = line.idle_from();
+    carry_to_chip();
     chip.run_until(chip.now() + kSlice);
     terminal_.flush();
-    wall += std::chrono::microseconds(250);
+    wall += slice;
     const auto now = Clock::now();
-    if (now < wall)
+    if (now < wall) {
       std::this_thread::sleep_until(wall);
-    else
-      wall = std::max(wall, now - std::chrono::milliseconds(5)); // catch up a little, not for ever
+      continue;
+    }
+    const std::chrono::duration<double, std::milli> late = now - wall;
+    if (hurry == 1.0)
+      worst_late_ms_ = std::max(worst_late_ms_, late.count());
+    wall = std::max(wall, now - std::chrono::milliseconds(5)); // catch up a little, not for ever
   }
 }
 

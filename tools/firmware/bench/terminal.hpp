@@ -7,6 +7,10 @@
 
 #include "stand.hpp"
 
+#include "whirler/link/frame.hpp"
+#include "whirler/link/messages.hpp"
+
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -26,6 +30,7 @@ class PseudoTerminal {
   [[nodiscard]] std::vector<std::uint8_t> take();
   void put(std::uint8_t byte);
   void flush();
+  void hang_up();
 
  private:
   int master_ = -1;
@@ -41,18 +46,36 @@ class LiveStand {
   LiveStand(const std::string& image, const RigModel& model);
 
   [[nodiscard]] const std::string& path() const { return terminal_.path(); }
-  /// So much of the chip's time, not faster than the wall's.
-  void run_for(Cycles span);
+  /// So much of the chip's time, not faster than `hurry` times the wall's.
+  void run_for(Cycles span, double hurry = 1.0);
+  /// Takes the terminal away, as when an adapter is pulled out of its socket.
+  void vanish() { terminal_.hang_up(); }
   /// When the last byte from the host had reached the chip.
   [[nodiscard]] Cycles last_heard() const { return last_heard_; }
+  /// When the first byte of the first cut sequence from the host began.
+  [[nodiscard]] std::optional<Cycles> cut_began() const { return cut_began_; }
+  /// The newest report that the chip sent, as a host reads it.
+  [[nodiscard]] const std::optional<whirler::link::Status>& heard() const { return heard_; }
+  /// Forgets it, says hello past the terminal, and gives the report that comes of it, if any.
+  std::optional<whirler::link::Status> greet_past_terminal();
+  /// How far the chip fell behind the wall's clock at worst, in ms: was this machine too busy?
+  [[nodiscard]] double worst_lateness_ms() const { return worst_late_ms_; }
 
   Chip chip;
   Rig rig;
   SerialLine line;
 
  private:
+  void carry_to_chip();
+  void listen(std::uint8_t byte);
+
   PseudoTerminal terminal_;
+  whirler::link::Decoder decoder_;
+  std::optional<whirler::link::Status> heard_;
   Cycles last_heard_ = 0;
+  std::optional<Cycles> cut_began_;
+  std::uint8_t byte_before_ = 0;
+  double worst_late_ms_ = 0.0;
 };
 
 } // namespace bench
