@@ -1,8 +1,9 @@
 /* The reference driver for an ATmega328P: what runs when.
  *
- *   interrupts   the tach's edge, the servo's edge, the lid, bytes in and out, two clocks; all
- * short, none waits for another (MEASURED.md has their cycles) main loop    what came on the line;
- * the pulses; and once a millisecond the run and the reports. Between, the chip sleeps.
+ *   interrupts   the tach's edge, the servo's edge, the lid, bytes in and out, two clocks: all
+ *                short, none lets another in (bounds.py counts their cycles)
+ *   main loop    what came on the line; the pulses; and once a millisecond the run and the reports.
+ *                Between, the chip sleeps.
  *
  * The watchdog is fed by the main loop, and only in a beat of the timer: a loop that hangs and a
  * timer that stands still both end in a reset. A reset leaves every pin an input, and the motor
