@@ -155,6 +155,11 @@ std::optional<film::Coverage> BoardPlan::coverage() const {
   return answer ? answer->coverage : by_profile->coverage;
 }
 
+std::string BoardPlan::pour_text() const {
+  const auto needed = coverage();
+  return needed ? "pour " + number_text(needed->advised.mL(), 2) + " mL" : std::string("pour");
+}
+
 const std::vector<std::string>& BoardPlan::cautions() const {
   return answer ? answer->cautions : by_profile->cautions;
 }

@@ -28,6 +28,8 @@ struct BoardPlan {
 
   [[nodiscard]] std::optional<film::Coverage> coverage() const;
   [[nodiscard]] const std::vector<std::string>& cautions() const;
+  /// "pour 2.1 mL"; "pour" where the volume cannot be told.
+  [[nodiscard]] std::string pour_text() const;
 };
 
 /// None where `files` has found mistakes. Faults (command_line): something is named neither by the

@@ -4,7 +4,6 @@
 #include "board_notes.hpp"
 #include "prompter.hpp"
 #include "run_job.hpp"
-#include "run_screen.hpp"
 #include "run_view.hpp"
 #include "side_story.hpp"
 #include "whirler/units/text.hpp"
@@ -46,7 +45,6 @@ class BoardJob {
   [[nodiscard]] Outcome expose(SideStory& side);
   [[nodiscard]] Outcome offer_teaching();
   [[nodiscard]] RunWords words_of_run() const;
-  [[nodiscard]] std::string pour_text() const;
   [[nodiscard]] Json json(const Outcome& outcome) const;
 
   const CoatWords& words_;
@@ -63,12 +61,8 @@ class BoardJob {
   std::optional<Length> by_weight_;
   bool taught_ = false;
   int runs_ = 0;
+  bool refused_ = false; ///< the last run was not started
 };
-
-std::string BoardJob::pour_text() const {
-  const auto coverage = plan_.coverage();
-  return coverage ? "pour " + number_text(coverage->advised.mL(), 2) + " mL" : std::string("pour");
-}
 
 void BoardJob::say_before() const {
   say_plan(context_, plan_);
@@ -112,7 +106,8 @@ Result<char> BoardJob::mount(const SideStory& side, bool flipped) const {
   std::string text = "SIDE " + side.name + ". ";
   if (flipped)
     text += "FLIP the plate, the other side touch-dry first; hold it by its edges. ";
-  text += "Screw tight, " + pour_text() + ", lid shut. Enter runs, c cancels this side, q ends";
+  text +=
+      "Screw tight, " + plan_.pour_text() + ", lid shut. Enter runs, c cancels this side, q ends";
   std::optional<std::string> ahead;
   if (std::count(words_.cancel.begin(), words_.cancel.end(), side.name) > 0)
     ahead = "c";
@@ -120,8 +115,9 @@ Result<char> BoardJob::mount(const SideStory& side, bool flipped) const {
 }
 
 Result<char> BoardJob::pour_again(const SideStory& side, bool washed) const {
-  const std::string text = washed ? "SIDE " + side.name + " again: wash off, dry, " + pour_text()
-                                  : "SIDE " + side.name + ": " + pour_text() + " over the film";
+  const std::string text = washed
+                               ? "SIDE " + side.name + " again: wash off, dry, " + plan_.pour_text()
+                               : "SIDE " + side.name + ": " + plan_.pour_text() + " over the film";
   return prompter_.choose({text + ", lid shut. Enter runs, c cancels this side, q ends", "", {}},
                           "c");
 }
@@ -174,7 +170,8 @@ Outcome BoardJob::run_once(SideStory& side) {
   const auto result = perform(context_, run_, words, notes_.book(), unknowns);
   if (!result)
     return result.fault();
-  if (!result->summary)
+  refused_ = !result->summary;
+  if (refused_)
     return result->faults.empty()
                ? Fault{FaultKind::program, "the run was not started", side.name, ""}
                : result->faults.front();
@@ -224,8 +221,14 @@ Outcome BoardJob::coat_side(SideStory& side, bool flipped) {
       return go_on.fault();
     if (*go_on == 'c')
       return cancel(side);
-    if (const auto ran = run_once(side); !ran)
-      return ran;
+    if (const auto ran = run_once(side); !ran) {
+      if (!refused_ || words_.yes)
+        return ran;
+      std::cerr << "whirler: " << to_text(ran.fault()) << '\n';
+      go_on = prompter_.choose(
+          {"NOT STARTED. Enter tries again, c cancels this side, q ends", "", {}}, "c");
+      continue;
+    }
     const auto next = ask_after(side);
     if (!next)
       return next.fault();

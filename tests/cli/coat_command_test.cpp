@@ -109,6 +109,22 @@ TEST_CASE("coat: at a terminal, a lid that opens, a pour over the film, a side g
   CHECK(times(noted, "exposure") == 1);
 }
 
+TEST_CASE("coat: a lid left open starts nothing, and the question comes again") {
+  const Bench bench;
+  Terminal person(bench.words() + " --no-weighing --cancel shade --fault lid@0s");
+  REQUIRE(person.wait_for("SIDE sun"));
+  person.type("");
+  REQUIRE(person.wait_for("the lid is open"));
+  REQUIRE(person.wait_for("NOT STARTED"));
+  person.type("");
+  REQUIRE(person.wait_for("DONE."));
+  REQUIRE(person.wait_for("Look at it."));
+  person.type("q"); // the work ends here; what was run is kept
+  CHECK(person.finish() == 5);
+  REQUIRE(bench.log().size() == 1);
+  CHECK(bench.log()[0].outcome == "done");
+}
+
 TEST_CASE("coat: the live screen is large, red and amber only, and plain with NO_COLOR") {
   const Bench bench;
   const std::string words = bench.words() + " --yes --no-weighing --cancel shade";
