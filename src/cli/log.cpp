@@ -47,6 +47,14 @@ std::vector<std::string> table(const std::vector<CoatLine>& coats) {
   return aligned(rows);
 }
 
+/// One text, so that ten thousand coats are not ten thousand writes.
+std::string joined(const std::vector<std::string>& lines) {
+  std::string text;
+  for (const std::string& line : lines)
+    text += (text.empty() ? "" : "\n") + line;
+  return text;
+}
+
 std::string as_csv(const std::vector<CoatLine>& coats) {
   std::vector<TextRow> rows{{"coat", "started", "board", "side", "profile", "machine", "resist",
                              "blank", "simulated", "state", "outcome", "verdict"}};
@@ -82,11 +90,9 @@ int show_log(const Context& context, const LogWords& words) {
     std::cout << as_csv(coats);
     return kDone;
   }
-  if (coats.empty())
-    context.say("no coats");
-  else
-    for (const std::string& line : table(coats))
-      context.say(line);
+  context.say(coats.empty() ? "no coats" : joined(table(coats)));
+  if (!context.json) // ten thousand rows of it take longer than all the rest
+    return kDone;
   Json all = Json::array();
   for (const CoatLine& coat : coats)
     all.push_back(as_json(coat));
