@@ -7,7 +7,9 @@
 namespace whirler::plant {
 namespace {
 
-constexpr double kAveraged_s = 0.040;
+/// A whole turn down to 92 rpm: part of one holds the marks' own unevenness, and a loop that
+/// answers it with torque swings the shaft once a turn, just as an unbalance seems to.
+constexpr double kAveraged_s = 0.65;
 constexpr double kBatchWaits_s = 0.020;
 constexpr std::size_t kMostClosed = 64; ///< batches kept for a host that does not fetch them
 
