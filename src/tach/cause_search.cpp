@@ -93,7 +93,7 @@ std::optional<double> degrees_out_of_plumb(const CauseSearch& s) {
 
 void ask_plumb(const CauseSearch& s, std::vector<Finding>& out) {
   constexpr double kSurely = 1e-6;
-  constexpr double kCredible = 30.0; // degrees
+  constexpr double kCredible = 10.0; // degrees: more is seen without any pulses
   if (!s.analysis.run_up || s.analysis.run_up->p_plumb > kSurely)
     return;
   const RunUp& r = *s.analysis.run_up;

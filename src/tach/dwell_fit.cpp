@@ -14,6 +14,7 @@ constexpr std::size_t kBlockTurns = 6; ///< at least; fewer say little of their 
 constexpr double kScatterDoubt = 0.002;
 constexpr double kOutlierTurn = 12.0; ///< a turn's mean square over the fit's, to be looked at
 constexpr double kOutlierPulse = 6.0; ///< standard deviations
+constexpr double kOutlierShare = 0.4; ///< of its turn's squares, for the worst mark
 constexpr double kMostOutliers = 0.02;
 
 OnceVector vector_of(const BorderSolution& s, const TurnBasis& basis) {
@@ -169,15 +170,17 @@ std::vector<std::size_t> bad_slots(const DwellFit& fit, const TurnBasis& basis,
     // One bad stamp throws its whole turn about; only the worst is taken at a time.
     std::size_t worst = 0;
     double size = 0.0;
+    double whole = 0.0; // where all marks are late together the speed moved, and no stamp is bad
     for (std::size_t k = 0; k < basis.marks; ++k) {
       const double late = std::abs(lateness_of(fit.rows, basis, slots, from, i, k) -
                                    fitted_lateness(fit, basis, i, k));
+      whole += late * late;
       if (late > size) {
         size = late;
         worst = k;
       }
     }
-    if (size > kOutlierPulse * noise)
+    if (size > kOutlierPulse * noise && size * size > kOutlierShare * whole)
       bad.push_back((from + i) * basis.marks + worst);
   }
   return bad;

@@ -16,8 +16,13 @@ constexpr std::size_t kOrders = 1;
 constexpr double kSpeedUnit = 100.0; ///< rad/s
 constexpr double kFitsToo = 30.0;    ///< chi^2 over the best within which a mount is kept
 constexpr double kGrows = 1e-9;      ///< chance that noise alone looks so much like unbalance
+constexpr double kOneSpeed = 1.15; ///< fastest over slowest; less is one speed, and shows no growth
 constexpr double kFewestFree = 10.0; ///< degrees of freedom
 constexpr std::size_t kFewestTurns = 8;
+/// The first turns from rest: friction, cogging and a loop that has not yet seen a whole turn move
+/// them more than marks and plate do.
+constexpr std::size_t kStartTurns = 6;
+constexpr double kStartSpeed = 35.0; ///< rad/s
 constexpr std::size_t kBlockTurns = 16;
 constexpr double kBlockTime = 0.5;     ///< s
 constexpr std::size_t kWeighEvery = 4; ///< turns
@@ -69,6 +74,8 @@ void LiveBank::start_over() {
   block_.reset();
   settled_ = false;
   turns_ = 0;
+  slowest_used_ = 1e300;
+  fastest_used_ = 0.0;
   weighed_ = false;
   weighed_at_ = 0;
 }
@@ -129,7 +136,8 @@ void LiveBank::turn(const TurnSlots& around, Duration tick, bool bad) {
   since_weighed_ += kTwoPi / speed_;
   if (turns_ >= weighed_at_ + kWeighEvery && since_weighed_ > kWeighTime)
     weighed_ = false;
-  bool leave_out = bad || std::abs(slope_) > kTooFast;
+  const bool from_rest = turns_ <= kStartTurns && speed_ < kStartSpeed;
+  bool leave_out = bad || from_rest || std::abs(slope_) > kTooFast;
   for (std::size_t i = 0; i < 3; ++i)
     leave_out = leave_out || bend_at(rows.knots, i) > kCorner;
   lay_steps(rows);
@@ -156,6 +164,10 @@ void LiveBank::turn(const TurnSlots& around, Duration tick, bool bad) {
     mount.fit.add_turn(rows.turn(kMiddle), speed_ / kSpeedUnit, slope_, extra);
   }
   settled_ = true;
+  if (!leave_out) {
+    slowest_used_ = std::min(slowest_used_, speed_);
+    fastest_used_ = std::max(fastest_used_, speed_);
+  }
   if (leave_out) {
     without_->skip_turn();
     recent_->skip_turn();
@@ -232,13 +244,17 @@ void LiveBank::weigh() const {
                 [&](const Account& a) { return a.rss > best.rss + kFitsToo * best.variance; });
   const BorderSolution none = solve(without_->border());
   const double gain = none.solvable ? (none.rss - best.rss) / 4.0 / best.variance : 0.0;
-  grows_ = tail_f(gain, 4.0, best.freedom) < kGrows;
+  grows_ = speeds_differ() && tail_f(gain, 4.0, best.freedom) < kGrows;
 }
 
 const std::vector<LiveBank::Account>& LiveBank::accounts() const {
   if (!weighed_)
     weigh();
   return accounts_;
+}
+
+bool LiveBank::speeds_differ() const {
+  return baseline_ || fastest_used_ > kOneSpeed * slowest_used_;
 }
 
 bool LiveBank::grows() const {

@@ -45,6 +45,8 @@ class LiveBank {
   [[nodiscard]] const std::vector<Account>& accounts() const;
   /// Whether unbalance on any mount explains the turns far better than none does.
   [[nodiscard]] bool grows() const;
+  /// Whether anything can tell pattern from unbalance at all: a baseline, or more than one speed.
+  [[nodiscard]] bool speeds_differ() const;
 
   /// The whole vector of the last block of turns, pattern and all.
   struct Block {
@@ -90,6 +92,8 @@ class LiveBank {
   double speed_ = 0.0;
   double slope_ = 0.0;
   double slowest_ = 0.0;
+  double slowest_used_ = 1e300;
+  double fastest_used_ = 0.0;
   std::size_t turns_ = 0;
   mutable bool weighed_ = false;
   mutable std::size_t weighed_at_ = 0; ///< turns

@@ -13,6 +13,7 @@ namespace {
 
 constexpr double kSurely = 5.0;      ///< standard deviations; every turn of every run asks anew
 constexpr double kUsually = 2.45;    ///< of both components together, 95 %
+constexpr double kKnown = 0.3;       ///< of the stop limit: a width that says what there is to say
 constexpr std::size_t kAskEvery = 4; ///< turns
 
 /// Student's reach for a Gaussian one, near enough for 5 deviations (10 degrees of freedom: 10.6).
@@ -121,10 +122,11 @@ bool LiveWatch::State::pattern_known() const {
   if (has_baseline)
     return true;
   const auto& accounts = bank.accounts();
-  if (accounts.empty())
+  if (accounts.empty() || !bank.speeds_differ())
     return false;
-  const Range now = angles(bank.speed(), kUsually, false);
-  const double allowed = model.limits.stop_angle ? 0.3 * model.limits.stop_angle->rad() : 0.0;
+  const Range now =
+      by_velocity() ? velocities(bank.speed(), kUsually) : angles(bank.speed(), kUsually, false);
+  const double allowed = kKnown * limit().value_or(0.0);
   return now.high - now.low < std::max(allowed, 0.6 * now.best);
 }
 

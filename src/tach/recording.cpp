@@ -100,6 +100,15 @@ void take_off_baseline(Analysis& out, const Main& run, Survey& base, const Place
   out.pattern.reset();
 }
 
+/// Whether whirls many times as large as all that is seen fit too, hidden by as large a pattern:
+/// the speeds were too few, or too slow for this mount.
+bool tells_nothing(const RunUp& run_up, const OrderOne& seen) {
+  constexpr double kTimes = 5.0;
+  const Whirl whirl = run_up.whirl_at(seen.speed);
+  const double most = kTimes * seen.interval.high.rad() + whirl.interval.low.rad();
+  return !run_up.mount.found && whirl.interval.high.rad() > most;
+}
+
 /// The unbalance's own part by the fit of all speeds.
 void take_whirl(Analysis& out, const RunUp& run_up) {
   const Whirl whirl = run_up.whirl_at(out.figure.speed);
@@ -258,6 +267,8 @@ Result<Analysis> analyse(const Recording& recording) {
     out.run_up = fit_run_up(survey->marked, place->part, model);
   // Two marks show one component; only the turn through the natural speed shows the other.
   if (out.run_up && out.figure.axes == Axes::one && !out.run_up->mount.found)
+    out.run_up.reset();
+  if (out.run_up && tells_nothing(*out.run_up, out.figure))
     out.run_up.reset();
   bool aligned = true;
   const bool phase_known = out.figure.phase.has_value();

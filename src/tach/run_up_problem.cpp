@@ -48,7 +48,9 @@ RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration ti
     fastest_ = std::max(fastest_, speed);
   }
   std::vector<Dwell> long_dwells;
-  for (Dwell d : find_dwells(begins)) {
+  const auto dwells = find_dwells(begins);
+  leave_out_start(begins, dwells);
+  for (Dwell d : dwells) {
     const auto pad = [&](std::size_t at, int way) { // turns within kPad of a dwell's end
       std::size_t n = 0;
       while (n < d.turns() / 3 &&
@@ -64,6 +66,25 @@ RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration ti
       long_dwells.push_back(d);
   }
   lay_out(slots, tick, long_dwells);
+}
+
+/// Turns from rest and to rest, well below any speed that is held: friction, cogging and a loop
+/// that has not yet seen a whole turn move them more than marks and plate do.
+void RunUpProblem::leave_out_start(std::span<const double> begins, std::span<const Dwell> dwells) {
+  constexpr double kOfSlowest = 0.5;
+  constexpr double kNoSlower = kTwoPi * 5.5; // rad/s: from there on a turn tells something
+  double held = kNoSlower / kOfSlowest;
+  for (const Dwell& d : dwells)
+    held = std::min(held, d.speed);
+  if (dwells.empty() || slowest_ > kOfSlowest * held)
+    return;
+  least_speed_ = kOfSlowest * held;
+  slowest_ = fastest_;
+  for (std::size_t i = 0; i + 1 < begins.size(); ++i) {
+    const double speed = kTwoPi / std::max(begins[i + 1] - begins[i], 1e-12);
+    if (speed >= least_speed_)
+      slowest_ = std::min(slowest_, speed);
+  }
 }
 
 void RunUpProblem::lay_out(TurnSlots& slots, Duration tick, const std::vector<Dwell>& dwells) {
@@ -115,7 +136,8 @@ void RunUpProblem::add_window(const TurnSlots& slots, Duration tick, std::size_t
   window.left_out.resize(turns);
   window.weight.assign(turns, 1.0);
   for (std::size_t i = 0; i < turns; ++i)
-    window.left_out[i] = std::abs(window.rows.slope[i]) > kTooFast ? 1 : 0;
+    window.left_out[i] =
+        std::abs(window.rows.slope[i]) > kTooFast || window.rows.speed[i] < least_speed_ ? 1 : 0;
   sharpest_corner_ = std::max(sharpest_corner_, window.leave_out_corners());
   lay_lateness(window);
   lay_steps(window);

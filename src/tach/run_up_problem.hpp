@@ -66,6 +66,7 @@ class RunUpProblem {
   void lay_lateness(Window& window) const;
   void lay_steps(Window& window) const;
   [[nodiscard]] double ramp_in(const Window& window, std::size_t turn) const;
+  void leave_out_start(std::span<const double> begins, std::span<const Dwell> dwells);
   void add_window(const TurnSlots& slots, Duration tick, std::size_t from, std::size_t to);
   void add_dwell(TurnSlots& slots, Duration tick, const Dwell& dwell);
   void lay_out(TurnSlots& slots, Duration tick, const std::vector<Dwell>& dwells);
@@ -83,6 +84,7 @@ class RunUpProblem {
   std::size_t steps_;
   std::vector<Window> windows_;
   std::vector<DwellVector> dwells_;
+  double least_speed_ = 0.0; ///< rad/s; slower turns are left out
   double slowest_ = 0.0;
   double fastest_ = 0.0;
   double sharpest_corner_ = 0.0;

@@ -15,6 +15,7 @@ struct Watched {
   bool over = false;
   bool foreseen = false;
   double first_yes_rpm = 0.0;
+  Verdict last = Verdict::cannot_tell;
 };
 
 /// A coat as a run would feed it: 500 rpm, then `top`, batches of ten pulses.
@@ -39,6 +40,8 @@ Watched watch_run(const Spinner& spinner, const SpinnerModel& model, double ramp
     out.over = out.over || over;
     out.foreseen = out.foreseen || foreseen;
   }
+  if (const auto figure = watch.figure())
+    out.last = figure->verdict;
   return out;
 }
 
@@ -85,6 +88,47 @@ TEST_CASE("live: no even run is stopped, whatever pattern, plumb and marks") {
     CHECK_FALSE(seen.over);
     CHECK_FALSE(seen.foreseen);
   }
+}
+
+TEST_CASE("live: one slow speed is neither stopped nor judged, on a stiff mount or a soft one") {
+  // All that changes at one speed is the loop's hunting: no mount and no growth can be seen in it.
+  for (const double natural : {8.0, 15.0}) {
+    CAPTURE(natural);
+    Spinner spinner = coat(24, 3.0, natural, 0.1, 6);
+    spinner.motion = {{0.0}, {0.0}};
+    spinner.motion.go_to(220, 100, 20);
+    spinner.motion.hunting = 0.003;
+    spinner.noise_rad = 5e-5;
+    SpinnerModel model = model_of(24, milliradians(1));
+    model.limits = {};
+    model.limits.watch_velocity = millimetres_per_s(6.3);
+    model.limits.stop_velocity = millimetres_per_s(25);
+    model.natural = hertz(natural);
+    model.mark_radius = millimetres(15);
+    model.moving_mass = grams(600);
+    model.rotor_mass = grams(324);
+    const auto seen = watch_run(spinner, model, 0.0, 220, 3);
+    CHECK_FALSE(seen.over);
+    CHECK_FALSE(seen.foreseen);
+    CHECK(seen.last == Verdict::cannot_tell);
+  }
+}
+
+TEST_CASE("live: an even plate is called even once the ramp has told, whatever the marks") {
+  const int marks = GENERATE(3, 6, 24, 60);
+  CAPTURE(marks);
+  const Spinner spinner = coat(marks, 0.0, 15, 0.08, 8);
+  SpinnerModel model = model_of(marks, milliradians(2));
+  model.limits.watch_angle = milliradians(1);
+  CHECK(watch_run(spinner, model, 3.9, 3000, 8).last == Verdict::even);
+  model.limits = {};
+  model.limits.watch_velocity = millimetres_per_s(6.3);
+  model.limits.stop_velocity = millimetres_per_s(40);
+  model.natural = hertz(15);
+  model.mark_radius = millimetres(15);
+  model.moving_mass = grams(600);
+  model.rotor_mass = grams(324);
+  CHECK(watch_run(spinner, model, 3.9, 3000, 8).last == Verdict::even);
 }
 
 TEST_CASE("live: no run at twice the limit is missed, and it is foreseen below its speed") {

@@ -286,6 +286,37 @@ TEST_CASE("causes: dropped pulses are counted and reported though all were repai
   CHECK(a.judgement.verdict == Verdict::even);
 }
 
+TEST_CASE("a slow turn from rest shows the marks, not a whirl of half a radian behind them") {
+  Spinner spinner = coat(8);
+  spinner.motion = {{0.0}, {0.0}};
+  spinner.motion.go_to(220, 100, 30);
+  spinner.motion.hunting = 0.001;
+  SpinnerModel model = limits(6, 0.5, 1.5);
+  model.natural = hertz(15);
+  const Analysis a = analysed({made(spinner, 4), std::nullopt, model, {}});
+  CHECK(a.judgement.verdict == Verdict::cannot_tell);
+  CHECK(a.pattern_from == PatternFrom::nothing);
+  CHECK(a.figure.amplitude.rad() == Approx(std::abs(order_one_of(spinner.pattern))).margin(2e-4));
+}
+
+TEST_CASE("a stamp gone astray is left out; a turn that is late as a whole is none") {
+  Spinner spinner = steady(24, 0.0);
+  spinner.noise_rad = 2e-5;
+  auto train = made(spinner, 5);
+  const auto late = [&](std::size_t i, double rad) {
+    train.ticks[i] += std::llround(rad / (3000 * kRpm) / spinner.tick_s);
+  };
+  for (std::size_t i = 24 * 100; i < 24 * 101; ++i)
+    late(i, 1e-3 * std::sin(kPi * static_cast<double>(i - 24 * 100) / 24));
+  const Analysis kicked = analysed({train, std::nullopt, limits(24, 0.5, 1.5), {}});
+  CHECK(kicked.figure.counts.outliers == 0);
+  CHECK_FALSE(shows(kicked, Cause::dropped_pulses));
+  late(24 * 200 + 7, 3e-3);
+  const Analysis astray = analysed({train, std::nullopt, limits(24, 0.5, 1.5), {}});
+  CHECK(astray.figure.counts.outliers == 1);
+  CHECK(shows(astray, Cause::dropped_pulses));
+}
+
 TEST_CASE("a record too short for any turn is a fault, one of a few turns cannot tell") {
   Spinner spinner = steady(6, 0.0);
   spinner.motion = Motion::dwell(3000, 0.05);
