@@ -90,6 +90,10 @@ bool count_alarms(int marks, int seeds) {
   return met;
 }
 
+/// A ramp that passes the mount's natural speed within two or three turns shows too little of it:
+/// such a run is watched with the mount named, as a machine's file does.
+bool is_steep(std::uint64_t seed) { return seed % 3 == 0; }
+
 /// 500 rpm, then 3000: as a coat runs, with marks, mount, tilt and hunting that change with the
 /// seed.
 Spinner coat(double unbalance_g_mm, std::uint64_t seed) {
@@ -98,7 +102,7 @@ Spinner coat(double unbalance_g_mm, std::uint64_t seed) {
   Spinner spinner;
   spinner.marks = kMarks[seed % 4];
   spinner.motion = {{0.0}, {0.0}};
-  spinner.motion.go_to(500, 500, 2).go_to(3000, seed % 3 == 0 ? 2500 : 500, 3);
+  spinner.motion.go_to(500, 500, 2).go_to(3000, is_steep(seed) ? 2500 : 500, 3);
   spinner.motion.hunting = 0.002;
   spinner.noise_rad = 2e-4;
   spinner.with_index = seed % 2 == 0;
@@ -106,7 +110,7 @@ Spinner coat(double unbalance_g_mm, std::uint64_t seed) {
   spinner.pattern = random_pattern(spinner.marks, 8e-3, random);
   spinner.tilt = std::polar(1.0, 0.3 * static_cast<double>(seed));
   spinner.mount.unbalance_kg_m = unbalance_g_mm * 1e-6;
-  spinner.mount.natural_hz = kNatural[seed % 5];
+  spinner.mount.natural_hz = kNatural[seed / 5 % 5];
   spinner.mount.damping = 0.03 + 0.01 * static_cast<double>(seed % 12);
   return spinner;
 }
@@ -117,6 +121,8 @@ bool says_yes(const Spinner& spinner, Angle stop, std::uint64_t seed) {
   SpinnerModel model;
   model.marks_per_turn = spinner.marks;
   model.limits.stop_angle = stop;
+  if (is_steep(seed))
+    model.natural = hertz(spinner.mount.natural_hz);
   LiveWatch watch(model, train.tick);
   for (std::size_t i = 0; i + 10 <= train.size(); i += 10) {
     watch.feed(std::span(train.ticks).subspan(i, 10), spinner.with_index

@@ -14,10 +14,14 @@ constexpr const char* kExamples =
     "  whirler jitter 12                               a coat of the notebook\n"
     "  whirler jitter 12 --baseline 9                  against coat 9, the bare hub's\n"
     "  whirler jitter --pulses run.csv --marks 6 --baseline bare.csv --watch 0.3mrad\n"
-    "  whirler jitter --pulses run.csv --machine bench.json --tick 0.5us --tick-bits 16\n\n"
+    "  whirler jitter --pulses run.csv --machine bench.json --tick 0.5us --tick-bits 16\n"
+    "  whirler jitter --pulses run.csv --marks 1 --machine shed.json --accel shake.csv\n\n"
     "A table has a header and a row a pulse: t_s, or ticks with --tick; and mark, 0 the index,\n"
     "where it is known. The baseline is the bare hub at the same speed. Without one a run-up from\n"
-    "slow through the mount's natural speed tells the marks' pattern from the plate.\n"
+    "slow through the mount's natural speed tells the marks' pattern from the plate.\n\n"
+    "--accel is a table t_s,accel_m_s2 on the pulses' clock, of an accelerometer on the body that\n"
+    "the mount carries, square to the axis. It needs no baseline, and one mark a turn is enough;\n"
+    "the verdict needs the machine's mount and masses, and limits in mm/s.\n"
     "Exit status 6: the verdict is stop.";
 
 /// "0.5mrad" or "6.3mm/s" into the angle or the velocity.
@@ -49,6 +53,8 @@ void add_options(CLI::App& command, JitterWords& words) {
       .add_option("--baseline", words.baseline,
                   "The bare hub at the same speed: a table, or a coat's number")
       ->type_name("FILE|COAT");
+  command.add_option("--accel", words.accel, "Table of an accelerometer's samples (CSV)")
+      ->type_name("FILE");
   command.add_option("--marks", words.marks, "Marks a turn, 1 to 1024")->check(CLI::Range(1, 1024));
   command.add_option("--machine", words.machine, "Machine file: marks, mount, masses, limits")
       ->type_name("FILE");

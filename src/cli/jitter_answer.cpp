@@ -72,6 +72,14 @@ Json jitter_json(const tach::Analysis& a, const tach::SpinnerModel& model,
            {"turns", a.figure.turns},
            {"pattern_from", pattern_word(a.pattern_from)},
            {"pattern", a.pattern ? vector_json(*a.pattern) : Json(nullptr)}};
+  out["acceleration"] =
+      a.acceleration
+          ? Json{{"amplitude_m_s2", std::abs(a.acceleration->vector_m_s2)},
+                 {"phase_deg", radians(std::arg(a.acceleration->vector_m_s2)).deg()},
+                 {"interval_m_s2", {a.acceleration->low_m_s2, a.acceleration->high_m_s2}},
+                 {"p_value", a.acceleration->p_value},
+                 {"turns", a.acceleration->turns}}
+          : Json(nullptr);
   out["velocity_mm_s"] = a.velocity ? Json{{"low", a.velocity->low.mm_per_s()},
                                            {"estimate", a.velocity->estimate.mm_per_s()},
                                            {"high", a.velocity->high.mm_per_s()}}
@@ -142,6 +150,11 @@ std::vector<std::string> jitter_lines(const tach::Analysis& a, const tach::Spinn
                 std::to_string(model.marks_per_turn) + " marks");
   if (a.figure.axes != Axes::none)
     out.push_back(figure_line(a.figure));
+  if (a.acceleration)
+    out.push_back(
+        "Accelerometer, once per turn: " + number_text(std::abs(a.acceleration->vector_m_s2)) +
+        " m/s2 (95 %: " + number_text(a.acceleration->low_m_s2) + " to " +
+        number_text(a.acceleration->high_m_s2) + ")");
   if (a.unbalance)
     out.push_back(unbalance_line(*a.unbalance));
   for (const auto& finding : a.findings)

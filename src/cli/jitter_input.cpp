@@ -157,6 +157,10 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
   if (!words.blank.empty())
     if (auto blank = files.load<blank::Blank>(words.blank); blank && run && run->ok())
       run->value().blank = std::move(blank->value);
+  std::optional<tach::AccelerationTrack> acceleration;
+  if (!words.accel.empty())
+    if (auto track = files.load_acceleration(words.accel))
+      acceleration = std::move(track->value);
   if (!files.ok())
     return std::nullopt;
   for (const auto* source : {&run, &bare})
@@ -170,6 +174,7 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
   out.recording.model = *model;
   out.recording.pulses = std::move(run->value().pulses);
   out.recording.asked = std::move(run->value().asked);
+  out.recording.acceleration = std::move(acceleration);
   if (bare)
     out.recording.baseline = std::move(bare->value().pulses);
   return Answer(std::move(out));

@@ -13,6 +13,7 @@ struct JitterWords {
   std::optional<std::int64_t> coat;
   std::string pulses;
   std::string baseline; ///< a table, or the number of a coat of the bare hub
+  std::string accel;    ///< a table of an accelerometer's samples
   std::optional<int> marks;
   std::string machine;
   std::string blank;

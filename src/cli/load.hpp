@@ -16,6 +16,7 @@
 #pragma once
 
 #include "context.hpp"
+#include "whirler/files/acceleration_csv.hpp"
 #include "whirler/files/pulses_csv.hpp"
 #include "whirler/files/read.hpp"
 
@@ -66,6 +67,10 @@ class FileLoader {
   template <class T>
   std::optional<Loaded<T>> load_text(const std::string& text, const std::string& name) {
     return keep_text<T>(text, name, [&](const std::string& t) { return read_as<T>(t, name); });
+  }
+  std::optional<Loaded<tach::AccelerationTrack>> load_acceleration(const std::string& path) {
+    return keep<tach::AccelerationTrack>(
+        path, [&](const std::string& text) { return files::read_acceleration(text, path); });
   }
   std::optional<Loaded<tach::PulseTrain>> load_pulses(const std::string& path,
                                                       const files::PulsesFormat& format) {

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 namespace whirler::tach {
 namespace {
@@ -220,6 +221,14 @@ DwellFit fit_dwell(const TurnBasis& basis, TurnSlots& slots, Duration tick, std:
       refill(fit, basis);
       fit_once(fit, basis);
     }
+  weigh_scatter(fit, basis);
+  return fit;
+}
+
+DwellFit fit_rows(const TurnBasis& basis, TurnRows rows) {
+  DwellFit fit;
+  fit.rows = std::move(rows);
+  fit_once(fit, basis);
   weigh_scatter(fit, basis);
   return fit;
 }

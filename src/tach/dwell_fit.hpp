@@ -33,6 +33,9 @@ struct DwellFit {
 [[nodiscard]] DwellFit fit_dwell(const TurnBasis& basis, TurnSlots& slots, Duration tick,
                                  std::size_t from, std::size_t to);
 
+/// The same fit of rows that are made already, nothing taken out.
+[[nodiscard]] DwellFit fit_rows(const TurnBasis& basis, TurnRows rows);
+
 /// The figure of such a fit; `counts` are left to the caller.
 [[nodiscard]] OrderOne figure_of(const DwellFit& fit, const TurnBasis& basis);
 

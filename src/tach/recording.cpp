@@ -234,6 +234,30 @@ void note_blocks(Analysis& out, const Main& main) {
   }
 }
 
+/// The accelerometer's figure goes before the marks': it needs no pattern taken off.
+std::optional<Fault> weigh_acceleration(Analysis& out, const Recording& recording,
+                                        Evidence& evidence) {
+  const SpinnerModel& model = recording.model;
+  const auto figure = order_one(recording.pulses, model.marks_per_turn, *recording.acceleration);
+  if (!figure)
+    return figure.fault();
+  out.acceleration = *figure;
+  const auto velocity = velocity_of(*figure, model);
+  if (!velocity)
+    return std::nullopt;
+  out.velocity = *velocity;
+  out.unbalance.reset();
+  const double to_unbalance = model.rotor_mass->kg() / figure->speed.rad_per_s();
+  out.unbalance =
+      UnbalanceFigure{kilogram_metres(velocity->low.m_per_s() * to_unbalance),
+                      kilogram_metres(velocity->estimate.m_per_s() * to_unbalance),
+                      kilogram_metres(velocity->high.m_per_s() * to_unbalance), std::nullopt};
+  evidence.velocity = velocity;
+  evidence.by_acceleration = true;
+  evidence.figure.axes = Axes::both;
+  return std::nullopt;
+}
+
 } // namespace
 
 Result<Analysis> analyse(const Recording& recording) {
@@ -282,7 +306,10 @@ Result<Analysis> analyse(const Recording& recording) {
   }
   weigh_unbalance(out, model);
   note_blocks(out, main);
-  Evidence evidence{out.figure, out.pattern_from, out.velocity, true, aligned};
+  Evidence evidence{out.figure, out.pattern_from, out.velocity, true, false, aligned};
+  if (recording.acceleration)
+    if (auto fault = weigh_acceleration(out, recording, evidence))
+      return *fault;
   evidence.mount_known = out.pattern_from != PatternFrom::slow_running;
   out.judgement = judge(evidence, model);
   if (base && !matched && out.pattern_from == PatternFrom::nothing &&

@@ -121,9 +121,11 @@ Judgement against(const Held& held, const Evidence& e) {
 } // namespace
 
 Judgement judge(const Evidence& evidence, const SpinnerModel& model) {
+  const FigureLimits& limits = model.limits;
+  if (evidence.by_acceleration && evidence.velocity && limits.any_velocity())
+    return against(by_velocity(evidence, model), evidence);
   if (auto blind = cannot_see(evidence, model))
     return *blind;
-  const FigureLimits& limits = model.limits;
   if (evidence.velocity && limits.any_velocity())
     return against(by_velocity(evidence, model), evidence);
   if (limits.any_angle())

@@ -19,8 +19,8 @@ class TachInput {
   /// Time passes without a pulse; closes a batch that has waited long enough.
   void at(std::int64_t ticks);
 
-  /// By the last turn, or as many of the last intervals as fit 0.65 s; falls by itself when the next
-  /// mark is overdue.
+  /// By the last turn, or as many of the last intervals as fit 0.65 s; falls by itself when the
+  /// next mark is overdue.
   [[nodiscard]] Speed measured() const;
   /// How old that figure is: from the middle of the intervals to now.
   [[nodiscard]] Duration age() const;

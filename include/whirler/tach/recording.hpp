@@ -6,6 +6,7 @@
 // baseline where there is one at that speed, else by the fit of the record's other speeds.
 #pragma once
 
+#include "whirler/tach/acceleration.hpp"
 #include "whirler/tach/findings.hpp"
 #include "whirler/tach/pulses.hpp"
 #include "whirler/tach/run_up.hpp"
@@ -23,6 +24,7 @@ struct Recording {
   std::optional<PulseTrain> baseline; ///< of the bare hub
   SpinnerModel model;
   SpeedCurve asked; ///< what the drive was told, on the pulses' clock; empty if not known
+  std::optional<AccelerationTrack> acceleration = std::nullopt; ///< on the pulses' clock
 };
 
 /// The whole once-per-turn vector of some turns, pattern and all: for drawings.
@@ -53,6 +55,7 @@ struct Analysis {
   PatternFrom pattern_from = PatternFrom::nothing;
   std::optional<OnceVector> pattern; ///< what was taken off
   std::optional<RunUp> run_up;
+  std::optional<AccelerationFigure> acceleration;
   std::optional<VelocityInterval> velocity; ///< rotor's e times omega
   std::optional<UnbalanceFigure> unbalance;
   Judgement judgement;

@@ -33,7 +33,8 @@ struct Evidence {
   OrderOne figure; ///< less the pattern, where `pattern_from` says so
   PatternFrom pattern_from = PatternFrom::nothing;
   std::optional<VelocityInterval> velocity; ///< rotor's e times omega, where it is known
-  bool mount_known = true;   ///< false: the interval covers many mounts that fit as well
+  bool mount_known = true;      ///< false: the interval covers many mounts that fit as well
+  bool by_acceleration = false; ///< `velocity` is an accelerometer's: marks do not matter to it
   bool marks_aligned = true; ///< false: which mark of the baseline is which, the pulses do not say
 };
 
