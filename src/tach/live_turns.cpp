@@ -9,6 +9,9 @@ namespace {
 constexpr double kShortest = 0.6;
 constexpr double kLongest = 1.5;
 constexpr double kFits = 0.25;
+/// So many bad turns in a row are no bad pulses but a count that went wrong at the start, as from
+/// rest: without an index nothing else would ever put it right.
+constexpr std::size_t kMiscounted = 12;
 
 } // namespace
 
@@ -20,6 +23,7 @@ LiveTurns::News LiveTurns::lose() {
   const bool was = started_;
   started_ = false;
   turns_.clear();
+  bad_turns_ = 0;
   now_ = {};
   return {was, was && !numbered_, false, false};
 }
@@ -87,6 +91,8 @@ LiveTurns::News LiveTurns::take(std::int64_t tick, int mark) {
   for (double hole = 1.0; gap && hole < ahead; hole += 1.0) {
     const News filled = push(now_.ticks.back() + found / static_cast<std::int64_t>(ahead));
     now_.bad = true;
+    news.broken = news.broken || filled.broken;
+    news.mark_lost = news.mark_lost || filled.mark_lost;
     news.turn = news.turn || filled.turn;
     news.bad = news.bad || filled.bad;
   }
@@ -97,7 +103,8 @@ LiveTurns::News LiveTurns::take(std::int64_t tick, int mark) {
     return broken;
   }
   const News last = push(tick);
-  return {false, false, news.turn || last.turn, last.turn ? last.bad : news.bad};
+  return {news.broken || last.broken, news.mark_lost || last.mark_lost, news.turn || last.turn,
+          last.turn ? last.bad : news.bad};
 }
 
 LiveTurns::News LiveTurns::push(std::int64_t tick) {
@@ -105,13 +112,16 @@ LiveTurns::News LiveTurns::push(std::int64_t tick) {
     now_.ticks.push_back(tick);
     return {};
   }
-  const News news = [&] {
-    turns_.push_back(std::move(now_));
-    now_ = {};
-    now_.ticks.assign(1, tick);
-    return finish_turn();
-  }();
-  return news;
+  bad_turns_ = now_.bad ? bad_turns_ + 1 : 0;
+  if (!numbered_ && bad_turns_ >= kMiscounted) {
+    const News news = lose();
+    (void)begin_at(tick, -1);
+    return news;
+  }
+  turns_.push_back(std::move(now_));
+  now_ = {};
+  now_.ticks.assign(1, tick);
+  return finish_turn();
 }
 
 LiveTurns::News LiveTurns::finish_turn() {

@@ -51,7 +51,8 @@ class LiveTurns {
   Turn now_;
   std::deque<Turn> turns_;
   TurnSlots around_;
-  std::size_t refused_ = 0; ///< pulses in a row that came too early
+  std::size_t bad_turns_ = 0; ///< in a row
+  std::size_t refused_ = 0;   ///< pulses in a row that came too early
 };
 
 } // namespace whirler::tach

@@ -211,6 +211,19 @@ TEST_CASE("live: lost, doubled and missing pulses break nothing and stop nothing
   CHECK(figure->speed.rpm() == Approx(3000).epsilon(0.01));
 }
 
+TEST_CASE("live: a count that began wrong, without an index, is begun anew") {
+  Spinner spinner = coat(24, 24.0, 15, 0.08, 3);
+  spinner.with_index = false;
+  std::mt19937_64 random(3);
+  auto train = pulses_of(spinner, random);
+  // From rest: one mark that never passed, amid intervals that still shrink by halves.
+  train.ticks.insert(train.ticks.begin() + 3, (train.ticks[2] + train.ticks[3]) / 2);
+  train.ticks.erase(train.ticks.begin() + 8);
+  LiveWatch watch(model_of(24, milliradians(1.4)), train.tick);
+  watch.feed(train.ticks, {});
+  CHECK((watch.over_stop_limit() || watch.will_be_over(rpm(3000))));
+}
+
 TEST_CASE("live: one mark and a sensor on the sprung body stop nothing and show no figure") {
   SpinnerModel model = model_of(1, milliradians(0.1));
   const Spinner spinner = coat(1, 240.0, 15, 0.08, 2);
