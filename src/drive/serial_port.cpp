@@ -62,14 +62,23 @@ Fault cannot_open(const std::string& path, const error_code& error) {
   }
 }
 
-error_code set_up(asio::serial_port& port) {
+asio::serial_port_base::parity::type parity_of(Parity parity) {
+  using parities = asio::serial_port_base::parity;
+  if (parity == Parity::none)
+    return parities::none;
+  return parity == Parity::even ? parities::even : parities::odd;
+}
+
+error_code set_up(asio::serial_port& port, const LineFormat& format) {
   using base = asio::serial_port_base;
   error_code error;
   port.set_option(base::character_size(8), error);
   if (!error)
-    port.set_option(base::parity(base::parity::none), error);
+    port.set_option(base::parity(parity_of(format.parity)), error);
   if (!error)
-    port.set_option(base::stop_bits(base::stop_bits::one), error);
+    port.set_option(
+        base::stop_bits(format.stop_bits == 2 ? base::stop_bits::two : base::stop_bits::one),
+        error);
   if (!error)
     port.set_option(base::flow_control(base::flow_control::none), error);
   return error;
@@ -86,6 +95,11 @@ SerialPort::~SerialPort() {
 }
 
 Result<SerialPort> SerialPort::open(asio::io_context& context, const std::string& path, int baud) {
+  return open(context, path, LineFormat{baud, Parity::none, 1});
+}
+
+Result<SerialPort> SerialPort::open(asio::io_context& context, const std::string& path,
+                                    const LineFormat& format) {
   auto line = std::make_shared<Line>(context, path);
   error_code error;
   line->port.open(path, error);
@@ -94,12 +108,12 @@ Result<SerialPort> SerialPort::open(asio::io_context& context, const std::string
   const int descriptor = line->port.native_handle();
   if (!claim(descriptor))
     return cannot_open(path, error_code(EBUSY, boost::system::system_category()));
-  error = set_up(line->port);
+  error = set_up(line->port, format);
   if (error)
     return cannot_open(path, error);
-  if (!set_line_speed(descriptor, baud))
-    return Fault{FaultKind::link, "the port cannot run at " + std::to_string(baud) + " baud", path,
-                 "use a speed that both ends have, such as 115200 or 500000"};
+  if (!set_line_speed(descriptor, format.baud))
+    return Fault{FaultKind::link, "the port cannot run at " + std::to_string(format.baud) + " baud",
+                 path, "use a speed that both ends have, such as 115200 or 500000"};
   return SerialPort(std::move(line));
 }
 
@@ -162,10 +176,17 @@ bool SerialPort::send_ahead(std::span<const std::uint8_t> bytes) {
   const int descriptor = line_->port.native_handle();
   auto written = ::write(descriptor, bytes.data(), bytes.size());
   if (written != static_cast<ssize_t>(bytes.size())) {
-    drop_unsent(descriptor);
+    drive::drop_unsent(descriptor);
     written = ::write(descriptor, bytes.data(), bytes.size());
   }
   return written == static_cast<ssize_t>(bytes.size());
+}
+
+// Qualified: the call of line_speed.hpp, not this member.
+void SerialPort::drop_unsent() {
+  line_->queue.clear();
+  if (is_open())
+    drive::drop_unsent(line_->port.native_handle());
 }
 
 bool SerialPort::is_open() const { return line_->port.is_open(); }

@@ -1,4 +1,5 @@
-// A serial line to a motor driver: raw bytes, 8N1, no flow control, ours alone while it is open.
+// A serial line to a motor driver: raw bytes, 8N1 unless another format is asked for, no flow
+// control, ours alone while it is open.
 //
 // Two ways out: `send` queues behind what is already on its way; `send_ahead` writes at once, past
 // the queue and past what the kernel still holds, and is for stop sequences only. The line protocol
@@ -8,6 +9,7 @@
 // it, or one that was reset; the run ends and a person starts the next.
 #pragma once
 
+#include "whirler/units/line_format.hpp"
 #include "whirler/units/result.hpp"
 
 #include <boost/asio/io_context.hpp>
@@ -30,6 +32,9 @@ class SerialPort {
   /// Faults (link): missing, not permitted, busy, not a serial device, speed not possible.
   [[nodiscard]] static Result<SerialPort> open(boost::asio::io_context& context,
                                                const std::string& path, int baud);
+  /// The same with parity and stop bits.
+  [[nodiscard]] static Result<SerialPort> open(boost::asio::io_context& context,
+                                               const std::string& path, const LineFormat& format);
   SerialPort(SerialPort&&) noexcept;
   SerialPort& operator=(SerialPort&&) noexcept;
   ~SerialPort();
@@ -41,6 +46,8 @@ class SerialPort {
   /// Writes now, whatever is queued; frames still in the queue are dropped. True when the kernel
   /// took every byte.
   bool send_ahead(std::span<const std::uint8_t> bytes);
+  /// Throws away what the kernel still holds; a frame that is under way arrives cut short.
+  void drop_unsent();
   [[nodiscard]] bool is_open() const;
   void close();
 

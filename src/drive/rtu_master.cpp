@@ -1,0 +1,278 @@
+#include <utility> // ahead of Asio, see serial_port.cpp
+
+#include "whirler/drive/rtu_master.hpp"
+
+#include "whirler/units/text.hpp"
+
+#include <boost/asio/steady_timer.hpp>
+
+#include <algorithm>
+#include <chrono>
+#include <deque>
+#include <optional>
+
+namespace whirler::drive {
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+Clock::duration wall(Duration time) {
+  return std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(time.s()));
+}
+
+/// A blind stop that met a reply is lost: it is given so long, and its reply's own time, to be
+/// answered before it is sent again.
+constexpr Duration kBlindPatience = milliseconds(5);
+/// By so much a timer may come late on a busy computer.
+constexpr Duration kLateness = milliseconds(0.5);
+/// More than any frame, so that noise on the line cannot fill memory.
+constexpr std::size_t kHeardMost = 4 * modbus::kFrameMost;
+
+struct Question {
+  modbus::Request request;
+  RtuMaster::OnAnswer on_answer;
+  int tries_left = 1;
+  bool ahead = false;
+};
+
+} // namespace
+
+struct RtuMaster::Line : std::enable_shared_from_this<Line> {
+  Line(boost::asio::io_context& context, SerialPort opened, std::string name,
+       const LineFormat& line_format, const LinePatience& line_patience)
+      : port(std::move(opened)), port_name(std::move(name)), format(line_format),
+        patience(line_patience), timer(context) {}
+
+  void on_bytes(std::span<const std::uint8_t> bytes);
+  void next();
+  void wait_until(Clock::time_point when);
+  void on_timer();
+  void send();
+  void on_silence();
+  void answered(const modbus::Reply& reply);
+  void finish(const Result<std::vector<std::uint16_t>>& result);
+  void listen_for_end();
+  void break_in();
+  [[nodiscard]] Clock::time_point may_send_at() const;
+  [[nodiscard]] Fault nobody(const modbus::Request& request, modbus::Heard what) const;
+  void count(modbus::Heard what);
+
+  SerialPort port;
+  std::string port_name;
+  LineFormat format;
+  LinePatience patience;
+  boost::asio::steady_timer timer;
+  std::deque<Question> queue;
+  std::optional<Question> asked;           ///< and waited for
+  std::optional<modbus::Request> given_up; ///< its reply may still come
+  std::vector<std::uint8_t> heard;
+  Clock::time_point free_at{}; ///< the silence has been kept by then
+  Clock::time_point sent_by{}; ///< the last question's last character has left
+  Clock::time_point break_in_at = Clock::time_point::max(); ///< a stop waits no longer than that
+  LineCounts counts;
+};
+
+/// The earliest moment for the first of the queue.
+Clock::time_point RtuMaster::Line::may_send_at() const {
+  return queue.front().ahead ? std::min(free_at, break_in_at) : free_at;
+}
+
+void RtuMaster::Line::next() {
+  if (asked || queue.empty() || !port.is_open())
+    return;
+  const auto when = may_send_at();
+  if (Clock::now() >= when)
+    send();
+  else
+    wait_until(when);
+}
+
+void RtuMaster::Line::wait_until(Clock::time_point when) {
+  timer.expires_at(when);
+  timer.async_wait([self = weak_from_this()](boost::system::error_code error) {
+    if (const auto line = self.lock(); line && !error)
+      line->on_timer();
+  });
+}
+
+void RtuMaster::Line::on_timer() {
+  if (!asked)
+    return next();
+  if (Clock::now() >= timer.expiry())
+    on_silence();
+}
+
+void RtuMaster::Line::send() {
+  asked = std::move(queue.front());
+  queue.pop_front();
+  const auto now = Clock::now();
+  const bool blind = asked->ahead && now < free_at;
+  const auto bytes = modbus::encode(asked->request);
+  heard.clear();
+  if (!blind)
+    given_up.reset();
+  ++counts.questions;
+  if (asked->ahead)
+    port.send_ahead(bytes);
+  else
+    port.send(bytes);
+  break_in_at = Clock::time_point::max();
+  sent_by = now + wall(format.time_of(bytes.size()));
+  const Duration within =
+      blind ? std::min(patience.reply_within, kBlindPatience) : patience.reply_within;
+  wait_until(sent_by + wall(within + format.time_of(modbus::reply_size(asked->request))));
+}
+
+void RtuMaster::Line::on_bytes(std::span<const std::uint8_t> bytes) {
+  const auto now = Clock::now();
+  if (heard.size() + bytes.size() > kHeardMost)
+    heard.clear();
+  heard.insert(heard.end(), bytes.begin(), bytes.end());
+  if (asked) {
+    if (const auto reply = modbus::find_reply(asked->request, heard))
+      answered(*reply);
+    return;
+  }
+  const auto quiet = now + wall(modbus::silence(format));
+  if (given_up && modbus::find_reply(*given_up, heard)) {
+    ++counts.late;
+    given_up.reset();
+    free_at = quiet; // the line need not be listened to any longer
+  } else {
+    free_at = std::max(free_at, quiet);
+  }
+  next();
+}
+
+void RtuMaster::Line::answered(const modbus::Reply& reply) {
+  const auto own = modbus::encode(asked->request);
+  if (reply.from >= own.size() && std::equal(own.begin(), own.end(), heard.begin()))
+    ++counts.echoed;
+  free_at = Clock::now() + wall(modbus::silence(format));
+  if (!reply.exception)
+    return finish(reply.values);
+  finish(Fault{FaultKind::input,
+               "the drive refused " + modbus::to_text(asked->request) + ": " +
+                   modbus::exception_text(*reply.exception),
+               port_name + ", unit " + std::to_string(asked->request.unit),
+               "compare the drive's file with its manual"});
+}
+
+void RtuMaster::Line::finish(const Result<std::vector<std::uint16_t>>& result) {
+  const auto self = shared_from_this(); // the answer may be the end of this line's owner
+  timer.cancel();
+  const auto question = std::move(*asked);
+  asked.reset();
+  heard.clear();
+  if (question.on_answer)
+    question.on_answer(result);
+  next();
+}
+
+/// The reply has not come in its time.
+void RtuMaster::Line::on_silence() {
+  const auto what = modbus::what_was_heard(asked->request, heard);
+  count(what);
+  listen_for_end();
+  if (--asked->tries_left > 0) {
+    queue.push_front(std::move(*asked));
+    asked.reset();
+    return next();
+  }
+  finish(nobody(asked->request, what));
+}
+
+/// A reply may still come: nothing else is asked for as long again.
+void RtuMaster::Line::listen_for_end() {
+  given_up = asked->request;
+  free_at = Clock::now() + wall(patience.reply_within);
+}
+
+void RtuMaster::Line::count(modbus::Heard what) {
+  ++counts.unanswered;
+  if (what == modbus::Heard::damaged || what == modbus::Heard::too_short)
+    ++counts.damaged;
+  if (what == modbus::Heard::other_unit || what == modbus::Heard::other_answer)
+    ++counts.foreign;
+}
+
+Fault RtuMaster::Line::nobody(const modbus::Request& request, modbus::Heard what) const {
+  return {
+      FaultKind::link,
+      "no answer to " + modbus::to_text(request) + " in " +
+          number_text(patience.reply_within.ms(), 3) +
+          " ms; heard: " + std::string(modbus::to_text(what)),
+      port_name + ", unit " + std::to_string(request.unit),
+      what == modbus::Heard::nothing
+          ? "check the drive's supply, both wires of the line, \"unit\" and \"baud\""
+          : "check \"baud\", \"parity\", the line's ends, and that each unit has its own number"};
+}
+
+/// A stop has come: what may be cut off is, and what may not is given kBreakIn.
+void RtuMaster::Line::break_in() {
+  const auto now = Clock::now();
+  const auto quiet = wall(modbus::silence(format));
+  break_in_at = now + wall(kBreakIn - kLateness);
+  if (!asked) { // at most a late reply is being listened for
+    if (given_up)
+      free_at = std::min(free_at, std::max(sent_by, now) + quiet);
+    return;
+  }
+  if (now < sent_by) {
+    port.drop_unsent();
+    free_at = now + quiet;
+  } else {
+    given_up = asked->request; // its end is waited for, if it comes
+    free_at = now + wall(patience.reply_within);
+  }
+  asked.reset();
+}
+
+RtuMaster::RtuMaster(boost::asio::io_context& context, SerialPort port, std::string port_name,
+                     const LineFormat& line, const LinePatience& patience, OnLost on_lost)
+    : line_(
+          std::make_shared<Line>(context, std::move(port), std::move(port_name), line, patience)) {
+  const auto weak = std::weak_ptr<Line>(line_);
+  line_->port.listen(
+      [weak](std::span<const std::uint8_t> bytes) {
+        if (const auto self = weak.lock())
+          self->on_bytes(bytes);
+      },
+      [weak, on_lost = std::move(on_lost)](const Fault& fault) {
+        if (weak.lock() && on_lost)
+          on_lost(fault);
+      });
+}
+
+RtuMaster::~RtuMaster() { drop_all(); }
+
+void RtuMaster::ask(modbus::Request request, OnAnswer on_answer) {
+  line_->queue.push_back(
+      {std::move(request), std::move(on_answer), 1 + line_->patience.retries, false});
+  line_->next();
+}
+
+void RtuMaster::ask_ahead(modbus::Request request, OnAnswer on_answer) {
+  line_->queue.clear();
+  line_->break_in();
+  line_->queue.push_front({std::move(request), std::move(on_answer), 1, true});
+  line_->next();
+}
+
+void RtuMaster::drop_all() {
+  line_->queue.clear();
+  line_->timer.cancel();
+  if (line_->asked) {
+    line_->listen_for_end();
+    line_->asked.reset();
+  }
+}
+
+void RtuMaster::shout(const modbus::Request& request) {
+  line_->port.send_ahead(modbus::encode(request));
+}
+
+bool RtuMaster::idle() const { return !line_->asked && line_->queue.empty(); }
+const LineCounts& RtuMaster::counts() const { return line_->counts; }
+
+} // namespace whirler::drive
