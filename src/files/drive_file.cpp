@@ -49,6 +49,16 @@ Conflicts sign_without_sign(const DriveDraft& draft) {
            "direction a register"}};
 }
 
+/// A stop must not wait for anything before its first word.
+Rule<DriveDraft> begins_with_write(const std::string& key, Sequence Description::*sequence) {
+  return {{key}, [=](const DriveDraft& draft) -> Conflicts {
+            if (std::holds_alternative<WriteStep>((draft.*sequence).front()))
+              return {};
+            return {{key + "/0", "a wait", "a write first: a stop must not wait",
+                     "put the write before it"}};
+          }};
+}
+
 Schema<Limits> limits_schema() {
   return {
       {quantity("speed_rpm", optional, above(0, 100'000, "rpm"), &Limits::speed, rpm),
@@ -124,6 +134,8 @@ Schema<DriveDraft> drive_schema(const CellDefaults& defaults) {
   add_register_fields(schema, defaults);
   schema.one_of = {{"run", "start"}, {"run", "stop"}};
   schema.rules = {not_both("fault_reset", "clear"),
+                  begins_with_write("stop", &D::stop),
+                  begins_with_write("cut", &D::cut),
                   {{"slope_down"}, braking_alone},
                   {{"dead_man"}, slower_than_dead_man},
                   {{"limits", "target"}, limit_past_register},

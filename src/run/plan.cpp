@@ -78,7 +78,7 @@ void check_torque(const profile::Segment& climb, const std::string& where, const
 void check_marks(const Plan& plan, std::vector<Fault>& found) {
   const int file = plan.machine.tach.marks_per_turn;
   const int driver = plan.driver->marks_per_turn;
-  if (file != driver)
+  if (driver > 0 && file != driver) // a drive without a tach has no marks to disagree about
     found.push_back(input_fault("the machine file says " + std::to_string(file) +
                                     " marks a turn, the driver " + std::to_string(driver),
                                 "tach", "count the marks; a wrong count is a wrong speed"));

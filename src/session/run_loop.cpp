@@ -59,9 +59,12 @@ RunLoop::RunLoop(drive::Drive& drive, const RunOrder& order, const profile::Time
 }
 
 void RunLoop::greeted(const drive::Identity& identity) {
-  const int marks = identity.facts.marks_per_turn;
-  turn_speed_.emplace(marks, identity.tick);
-  watch_.emplace(order_.spinner, identity.tick, order_.baseline);
+  has_tach_ = identity.facts.marks_per_turn > 0;
+  own_clock_ = identity.own_clock;
+  if (has_tach_) {
+    turn_speed_.emplace(identity.facts.marks_per_turn, identity.tick);
+    watch_.emplace(order_.spinner, identity.tick, order_.baseline);
+  }
   ceiling_ = run::speed_ceiling(order_.plan);
 }
 
@@ -274,6 +277,8 @@ void RunLoop::watch_jitter(const drive::Report& report) {
 }
 
 void RunLoop::compare_clocks(const drive::Report& report) {
+  if (!own_clock_)
+    return;
   const ClockPair pair{now(), report.clock};
   if (!first_clocks_)
     first_clocks_ = pair;
@@ -336,6 +341,7 @@ Summary RunLoop::summary() const {
   summary.pulses = pulses_;
   summary.pulses_lost = pulses_lost_;
   summary.jitter = dwell_figure_;
+  summary.has_tach = has_tach_;
   return summary;
 }
 

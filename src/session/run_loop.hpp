@@ -68,6 +68,8 @@ class RunLoop final : public drive::Listener {
   WallClock::time_point shown_ = began_;
   WallClock::time_point ticked_ = began_;
   std::optional<drive::Report> report_;
+  bool has_tach_ = true;
+  bool own_clock_ = true;
   std::optional<TurnSpeed> turn_speed_;
   std::optional<tach::LiveWatch> watch_;
   std::optional<tach::LiveFigure> dwell_figure_;

@@ -150,4 +150,14 @@ RunResult execute_on_port(const std::string& path, int baud, std::uint32_t fresh
   return execute(context, link, order, open_record, observer);
 }
 
+RunResult execute_on_modbus(const drive::ModbusPlace& place, std::uint32_t fresh,
+                            const RunOrder& order, const OpenRecord& open_record,
+                            const Observer& observer) {
+  asio::io_context context;
+  auto drive = drive::open_modbus(context, place, fresh);
+  if (!drive)
+    return not_started({drive.fault()});
+  return execute(context, **drive, order, open_record, observer);
+}
+
 } // namespace whirler::session

@@ -143,6 +143,7 @@ TEST_CASE("drive file: each mistake is found where it stands") {
       {kFull, "\"read_function\":4", "\"read_function\":5", "/read_function"},
       {kFull, "\"word_order\":\"low_first\"", "\"word_order\":\"big\"", "/word_order"},
       {kFull, "\"cut\"", "\"cutt\"", "/cutt"},
+      {kFull, "\"cut\":[", "\"cut\":[{\"wait\":70,\"value\":0},", "/cut/0"},
   };
   for (const auto& hurt : hurts) {
     CAPTURE(hurt.from, hurt.to);

@@ -28,6 +28,7 @@ struct Identity {
   std::string version; ///< of its firmware
   Duration tick;       ///< of its pulse timer
   int tick_bits = 0;
+  bool own_clock = true;             ///< its reports carry a clock that is not this computer's
   Duration still_after;              ///< no pulse for so long is called standstill
   std::vector<std::string> cautions; ///< what a person must know: no enable output, …
 };

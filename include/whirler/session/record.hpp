@@ -26,6 +26,7 @@ struct Summary {
   std::uint64_t pulses = 0;
   std::uint64_t pulses_lost = 0;
   std::optional<tach::LiveFigure> jitter; ///< the last one of a dwell
+  bool has_tach = true;                   ///< else nothing can show whether the plate shakes
 };
 
 /// Times are since the start. Calls return at once: nothing here may hold up the loop that feeds

@@ -11,6 +11,7 @@
 #pragma once
 
 #include "whirler/drive/drive.hpp"
+#include "whirler/drive/modbus_drive.hpp"
 #include "whirler/session/progress.hpp"
 #include "whirler/session/record.hpp"
 #include "whirler/tach/live_watch.hpp"
@@ -61,5 +62,10 @@ struct RunResult {
 [[nodiscard]] RunResult execute_on_port(const std::string& path, int baud, std::uint32_t fresh,
                                         const RunOrder& order, const OpenRecord& open_record,
                                         const Observer& observer);
+
+/// The same on a Modbus drive.
+[[nodiscard]] RunResult execute_on_modbus(const drive::ModbusPlace& place, std::uint32_t fresh,
+                                          const RunOrder& order, const OpenRecord& open_record,
+                                          const Observer& observer);
 
 } // namespace whirler::session

@@ -1,0 +1,128 @@
+// The proof that a drive stops by itself when nobody speaks to it.
+#include <utility> // ahead of Asio, see serial_port.cpp
+
+#include "whirler/drive/modbus_drive.hpp"
+
+#include "wall_time.hpp"
+#include "whirler/units/text.hpp"
+
+#include <algorithm>
+
+namespace whirler::drive {
+
+using namespace modbus;
+
+namespace {
+
+/// How much longer than the drive's own time the line stays silent: the drive's own slack, and the
+/// time that a slowing shaft needs before it is seen to slow.
+constexpr Duration kSlack = milliseconds(300);
+constexpr double kSlower = 0.8; // of the speed before: it has begun to stop
+constexpr Duration kToRest = seconds(60);
+constexpr Duration kUpToSpeed = seconds(5); // beyond the ramp
+
+Duration since(std::chrono::steady_clock::time_point then) {
+  return seconds(std::chrono::duration<double>(std::chrono::steady_clock::now() - then).count());
+}
+
+} // namespace
+
+/// Off at once, for a proof that cannot go on.
+Fault ModbusDrive::cut_for(Fault fault) {
+  command_cut();
+  const auto told = [this] { return !stop_pending_ && master_.idle(); };
+  for (int i = 0; i < 50 && !serve_until(told, std::chrono::milliseconds(20)); ++i)
+    repeat_stop();
+  return fault;
+}
+
+/// Up to speed along the slope, with the line never silent; the speed that was reached.
+Result<Speed> ModbusDrive::bring_up(Speed speed, Ramp slope, const std::function<bool()>& give_up) {
+  const auto began = WallClock::now();
+  const Duration ramp = seconds(speed.rad_per_s() / slope.rad_per_s2());
+  for (;;) {
+    const Duration spent = since(began);
+    if (give_up && give_up())
+      return cut_for({FaultKind::ended_early, "ended by the operator", setup_.port_name, ""});
+    if (spent > ramp + kUpToSpeed)
+      return cut_for({FaultKind::ended_early,
+                      "the shaft did not come up to " + number_text(speed.rpm(), 4) + " rpm",
+                      setup_.port_name, "check \"start\" and \"target\" in the drive's file"});
+    const auto request = target_write(std::min(speed, (spent / ramp) * speed));
+    if (!request)
+      return cut_for(request.fault());
+    if (auto told = tell_now(*request); !told)
+      return cut_for(told.fault());
+    const auto seen = read_now();
+    if (!seen)
+      return cut_for(seen.fault());
+    if ((seen->fault_word & setup_.description.fault.mask) != 0)
+      return cut_for({FaultKind::ended_early,
+                      fault_text(setup_.description, seen->fault_word, seen->fault_code),
+                      setup_.port_name, "mend its cause and prove again"});
+    if (spent > ramp && seen->speed >= 0.9 * speed)
+      return seen->speed;
+  }
+}
+
+/// Silent for longer than the drive's time; then only asked, never told, until it stands.
+Result<DeadManProof> ModbusDrive::see_it_stop(DeadManProof proof,
+                                              const std::function<bool()>& give_up) {
+  const auto silent_since = WallClock::now();
+  const Duration silence = setup_.description.dead_man->time + kSlack;
+  serve_until([] { return false; }, wall_time(silence), give_up);
+  proof.silence = since(silent_since);
+  const auto first = read_now();
+  if (!first)
+    return cut_for(first.fault());
+  proof.after = first->speed;
+  if (proof.after > kSlower * proof.before)
+    return cut_for({FaultKind::ended_early,
+                    "the drive turned on at " + number_text(proof.after.rpm(), 4) + " rpm after " +
+                        number_text(proof.silence.s(), 3) + " s without a word from here",
+                    setup_.port_name,
+                    "switch its communication time-out on, with \"stop\" as what it does then"});
+  rest_seen_ = 0;
+  while (rest_seen_ < 5) {
+    const auto seen = read_now();
+    if (!seen)
+      return cut_for(seen.fault());
+    if ((give_up && give_up()) || since(silent_since) > kToRest)
+      return cut_for({FaultKind::ended_early, "the shaft did not come to rest", setup_.port_name,
+                      "see that nothing turns; check what the drive does at its time-out"});
+    rest_seen_ = seen->speed <= rest_speed() ? rest_seen_ + 1 : 0;
+  }
+  proof.to_rest = since(silent_since);
+  return proof;
+}
+
+Result<DeadManProof> ModbusDrive::prove_dead_man(Speed speed, Ramp slope,
+                                                 const std::function<bool()>& give_up) {
+  if (!setup_.description.dead_man)
+    return input_fault("the drive's file names no dead-man", setup_.description.name,
+                       "add \"dead_man\"");
+  phase_ = Phase::starting;
+  stop_slope_ = slope;
+  if (auto ready = prepare(slope); !ready) {
+    phase_ = Phase::resting;
+    return ready.fault();
+  }
+  if (auto begun = begin_turning(); !begun)
+    return cut_for(begun.fault());
+  const auto reached = bring_up(speed, slope, give_up);
+  if (!reached)
+    return reached.fault();
+  DeadManProof proof;
+  proof.before = *reached;
+  auto seen = see_it_stop(proof, give_up);
+  if (seen) { // leave it off, and not only stopped by its own time-out
+    if (auto off = run_now(cut_sequence(), "switching off");
+        !off && off.fault().kind == FaultKind::link)
+      return off.fault();
+    started_ = false;
+    phase_ = Phase::resting;
+  }
+  return seen;
+}
+
+} // namespace whirler::drive

@@ -1,0 +1,14 @@
+#pragma once
+
+#include "whirler/units/quantities.hpp"
+
+#include <chrono>
+
+namespace whirler::drive {
+
+[[nodiscard]] inline std::chrono::steady_clock::duration wall_time(Duration time) {
+  return std::chrono::duration_cast<std::chrono::steady_clock::duration>(
+      std::chrono::duration<double>(time.s()));
+}
+
+} // namespace whirler::drive
