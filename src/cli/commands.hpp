@@ -21,6 +21,7 @@ void add_jitter(CLI::App& program, Context& context);
 void add_log(CLI::App& program, Context& context);
 void add_manual(CLI::App& program, Context& context);
 void add_note(CLI::App& program, Context& context);
+void add_prove(CLI::App& program, Context& context);
 void add_report(CLI::App& program, Context& context);
 void add_run(CLI::App& program, Context& context);
 void add_show(CLI::App& program, Context& context);

@@ -80,6 +80,11 @@ int run_jitter(const Context& context, const JitterWords& words) {
   if (!input->ok())
     return context.fail(input->fault());
   const JitterInput& in = input->value();
+  if (in.no_tach) {
+    context.say(in.source + ": cannot tell: " + kNoTach);
+    context.answer(no_tach_json(in.source));
+    return kDone;
+  }
   auto analysis = tach::analyse(in.recording);
   if (!analysis) {
     Fault fault = analysis.fault();

@@ -63,6 +63,12 @@ const char* pattern_word(PatternFrom from) {
 
 } // namespace
 
+Json no_tach_json(const std::string& source) {
+  return {{"source", source},     {"once_per_turn", nullptr},
+          {"speed_rpm", nullptr}, {"verdict", std::string(tach::word(tach::Verdict::cannot_tell))},
+          {"reason", kNoTach},    {"pulses", 0}};
+}
+
 Json jitter_json(const tach::Analysis& a, const tach::SpinnerModel& model,
                  const std::string& source) {
   Json out{{"source", source},

@@ -15,4 +15,10 @@ namespace whirler::cli {
 [[nodiscard]] std::vector<std::string> jitter_lines(const tach::Analysis& analysis,
                                                     const tach::SpinnerModel& model);
 
+/// Why nothing can be told of a run without a tach, and what to add.
+inline constexpr const char* kNoTach =
+    "the machine has no tach: a drive's own speed is averaged over many turns and hides what "
+    "happens within one; add marks to the hub and a board that counts them (\"tach_port\")";
+[[nodiscard]] Json no_tach_json(const std::string& source);
+
 } // namespace whirler::cli

@@ -19,6 +19,7 @@ struct Source {
   std::optional<int> marks;
   SpeedCurve asked;
   std::string name;
+  bool no_tach = false;
 };
 
 std::optional<std::int64_t> coat_number(const std::string& text) {
@@ -53,6 +54,7 @@ Result<Source> from_coat(const std::string& notebook_path, std::int64_t number) 
   out.pulses.tick = coat->start.tick;
   if (coat->start.marks_per_turn > 0)
     out.marks = coat->start.marks_per_turn;
+  out.no_tach = coat->start.marks_per_turn == 0 && out.pulses.ticks.empty();
   for (const auto& file : coat->start.files) {
     if (file.role == "machine")
       if (auto read = files::read_machine(file.text, file.name))
@@ -171,6 +173,7 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
     return Answer(model.fault());
   JitterInput out;
   out.source = run->value().name;
+  out.no_tach = run->value().no_tach;
   out.recording.model = *model;
   out.recording.pulses = std::move(run->value().pulses);
   out.recording.asked = std::move(run->value().asked);

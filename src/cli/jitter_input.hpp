@@ -24,7 +24,8 @@ struct JitterWords {
 
 struct JitterInput {
   tach::Recording recording;
-  std::string source; ///< for people: "coat 12", "pulses.csv"
+  std::string source;   ///< for people: "coat 12", "pulses.csv"
+  bool no_tach = false; ///< a coat of a machine that has none: there is nothing to analyse
 };
 
 /// Faults: command_line where the words do not go together; input for what the files and the

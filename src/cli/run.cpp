@@ -74,6 +74,8 @@ void add_run(CLI::App& program, Context& context) {
   command->add_flag("--simulate", words->simulate, "On the simulated spinner, no hardware");
   command->add_flag("--lid-closed", words->lid_closed,
                     "You have seen that the lid is shut (machines without a lid switch)");
+  command->add_flag("--no-drive-timeout", words->no_drive_timeout,
+                    "A Modbus drive without a time-out of its own: asks for a typed yes");
   command
       ->add_option("--speed-up", words->speed_up, "How much faster than life the simulation goes")
       ->check(CLI::Range(1.0, 100.0))

@@ -76,6 +76,15 @@ session::RunResult on_port(const Context& context, const LoadedRun& run, const R
   return result;
 }
 
+session::RunResult on_modbus(const Context& context, const LoadedRun& run, const RunWords& words,
+                             notebook::Notebook& notebook) {
+  RunView view(context);
+  auto result = session::execute_on_modbus(run.modbus->place, fresh_number(), run.order,
+                                           open_record(run, words, notebook), view.observer());
+  view.close();
+  return result;
+}
+
 Result<drive::SimulationOptions> simulation(const LoadedRun& run, const RunWords& words,
                                             const plant::Unknowns& unknowns) {
   auto setup = plant::make_setup(run.order.plan.machine, run.blank, unknowns);
@@ -95,6 +104,12 @@ Result<drive::SimulationOptions> simulation(const LoadedRun& run, const RunWords
 
 Result<session::RunResult> turn(const Context& context, const LoadedRun& run, const RunWords& words,
                                 notebook::Notebook& notebook, const plant::Unknowns& unknowns) {
+  if (!words.simulate && run.modbus) {
+    if (auto unsafe =
+            not_safe(notebook, *run.modbus, run.order.plan.machine, words.no_drive_timeout))
+      return *unsafe;
+    return on_modbus(context, run, words, notebook);
+  }
   if (!words.simulate)
     return on_port(context, run, words, notebook, run.order.plan.machine.drive.port);
   auto options = simulation(run, words, unknowns);
@@ -148,9 +163,9 @@ Outcome settle(RunWords& words, const LoadedRun& run) {
   if (!words.simulate && (words.speed_up != 1.0 || !words.faults.empty()))
     return Fault{FaultKind::command_line, "--speed-up and --fault are for a simulation", "",
                  "add --simulate, or leave them out"};
-  if (!words.simulate && type == machine::DriveType::modbus)
-    return input_fault("this program does not run Modbus drives yet", words.machine,
-                       "use a driver of type \"link\", or --simulate");
+  if (words.no_drive_timeout && !run.modbus)
+    return Fault{FaultKind::command_line, "--no-drive-timeout is for Modbus drives", "",
+                 "leave it out"};
   return Done{};
 }
 

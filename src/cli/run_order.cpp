@@ -130,9 +130,17 @@ std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& wo
                        load_if_named<blank::Blank>(loader, words.blank),
                        load_if_named<files::ResistFile>(loader, words.resist),
                        load_if_named<files::CalibrationFile>(loader, stored_boards(words.resist))};
+  LoadedRun run;
+  const auto modbus = machine::DriveType::modbus;
+  if (files.machine && files.machine->value.drive.type == modbus && !words.simulate)
+    run.modbus = load_modbus(loader, *files.machine);
   if (!loader.ok())
     return std::nullopt;
-  LoadedRun run;
+  if (run.modbus)
+    run.texts.push_back({"drive", run.modbus->path, run.modbus->text});
+  if (run.modbus && words.no_drive_timeout) // kept only if the run begins, after the typed yes
+    run.cautions.emplace_back("Run without a time-out in the drive (--no-drive-timeout): somebody "
+                              "typed yes, lid and emergency stop are wired to its stop input.");
   std::optional<blank::Properties> plate;
   if (files.blank) {
     const auto weighed = blank::properties(files.blank->value);

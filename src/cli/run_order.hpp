@@ -3,6 +3,7 @@
 #pragma once
 
 #include "load.hpp"
+#include "modbus_run.hpp"
 #include "room_options.hpp"
 #include "whirler/blank/properties.hpp"
 #include "whirler/session/run_session.hpp"
@@ -24,6 +25,7 @@ struct RunWords {
   std::string side;
   bool simulate = false;
   bool lid_closed = false;
+  bool no_drive_timeout = false;
   double speed_up = 1.0;
   std::uint64_t seed = 1;
   std::string baseline;            ///< of the bare hub: a coat's number or a table; may be empty
@@ -46,6 +48,7 @@ struct LoadedRun {
   std::string blank_name;
   std::optional<blank::Blank> blank;
   std::vector<std::string> cautions;
+  std::optional<ModbusRun> modbus; ///< where the drive is one, and is not simulated
 };
 
 /// Reads every file that the words name. None where `loader` has found mistakes in a file; a fault

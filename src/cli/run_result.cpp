@@ -1,6 +1,7 @@
 // How a finished run is told: to people, to a program, and as an exit status.
 #include "run_view.hpp"
 
+#include "jitter_answer.hpp"
 #include "whirler/units/text.hpp"
 
 #include <cmath>
@@ -15,6 +16,8 @@ double rounded(double value, double step) { return std::round(value / step) * st
 std::string reason_of(const session::Summary& summary) {
   if (summary.ending == Ending::imbalance)
     return summary.cause;
+  if (!summary.has_tach)
+    return kNoTach;
   if (!summary.jitter)
     return "no dwell long enough, or marks or a sensor that cannot show it: whirler jitter says "
            "which, and what to add";

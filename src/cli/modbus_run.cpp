@@ -1,0 +1,123 @@
+#include "modbus_run.hpp"
+
+#include <filesystem>
+#include <iostream>
+#include <unistd.h>
+
+namespace whirler::cli {
+namespace {
+
+constexpr const char* kProofKind = "dead_man_proof";
+
+/// FNV-1a, 64 bits: tells a changed file, and nothing more is asked of it.
+std::uint64_t mixed(std::uint64_t hash, const std::string& text) {
+  for (const char letter : text) {
+    hash ^= static_cast<unsigned char>(letter);
+    hash *= 0x100000001B3ULL;
+  }
+  return hash;
+}
+
+std::string proof_key(const std::string& machine, const std::string& drive) {
+  const std::uint64_t hash = mixed(mixed(0xCBF29CE484222325ULL, machine) + drive.size(), drive);
+  std::string text;
+  for (int shift = 60; shift >= 0; shift -= 4)
+    text += "0123456789abcdef"[(hash >> static_cast<unsigned>(shift)) & 0xFU];
+  return text;
+}
+
+bool holds_key(const notebook::Note& note, const std::string& key) {
+  const auto document = Json::parse(note.document, nullptr, false);
+  return document.is_object() && document.value("key", "") == key;
+}
+
+std::optional<Fault> nothing_stands_in(const ModbusRun& run, const machine::Machine& machine,
+                                       bool without_timeout) {
+  const Fault refused{FaultKind::input,
+                      "this drive has no time-out of its own: if this computer dies, it turns on",
+                      run.path,
+                      "switch its communication time-out on and name it as \"dead_man\"; or wire "
+                      "lid and emergency stop to its stop input and give --no-drive-timeout"};
+  if (!without_timeout)
+    return refused;
+  if (machine.lid != machine::Lid::wired_to_drive)
+    return input_fault("--no-drive-timeout on a machine whose lid is not \"wired_to_drive\"",
+                       run.path, "wire lid and emergency stop to the drive's own stop input first");
+  if (!person_types_yes("This drive turns on if this computer dies. Lid AND emergency stop are "
+                        "wired to its own stop input, and both were tried: type yes: "))
+    return Fault{FaultKind::input, "--no-drive-timeout needs a typed yes", run.path,
+                 "run it at a terminal, and type yes only if it is so"};
+  return std::nullopt;
+}
+
+} // namespace
+
+bool person_types_yes(const std::string& question) {
+  if (isatty(STDIN_FILENO) == 0)
+    return false;
+  std::cerr << question << std::flush;
+  std::string answer;
+  return std::getline(std::cin, answer) && answer == "yes";
+}
+
+std::optional<ModbusRun> load_modbus(FileLoader& files, const Loaded<machine::Machine>& machine) {
+  namespace fs = std::filesystem;
+  const auto& line = machine.value.drive;
+  const fs::path named = line.description;
+  const fs::path path = named.is_absolute() ? named : fs::path(machine.path).parent_path() / named;
+  auto loaded = files.load<modbus::Description>(path.string());
+  if (!loaded)
+    return std::nullopt;
+  ModbusRun run;
+  auto& setup = run.place.setup;
+  setup.unit = line.unit > 0 ? line.unit : loaded->value.unit;
+  setup.description = std::move(loaded->value);
+  setup.counterclockwise = machine.value.direction == machine::Direction::counterclockwise;
+  setup.port_name = line.port;
+  run.place.line = line.line();
+  run.place.tach_port = line.tach_port;
+  run.place.tach_baud = line.tach_baud;
+  run.path = path.string();
+  run.key = proof_key(machine.text, loaded->text);
+  run.text = std::move(loaded->text);
+  return run;
+}
+
+std::optional<Fault> not_safe(notebook::Notebook& notebook, const ModbusRun& run,
+                              const machine::Machine& machine, bool without_timeout) {
+  if (!run.place.setup.description.dead_man)
+    return nothing_stands_in(run, machine, without_timeout);
+  if (without_timeout)
+    return Fault{FaultKind::command_line, "--no-drive-timeout on a drive that has a time-out", "",
+                 "leave it out"};
+  const auto proofs = notebook.notes({kProofKind, "", "", std::nullopt});
+  if (!proofs)
+    return proofs.fault();
+  for (const auto& proof : *proofs)
+    if (holds_key(proof, run.key))
+      return std::nullopt;
+  return input_fault("nobody has seen that this drive stops when the line is silent, or its file "
+                     "or the machine's has changed since",
+                     run.path, "take the plate off and give: whirler prove MACHINE");
+}
+
+Json to_json(const drive::DeadManProof& proof) {
+  return {{"speed_rpm", rounded(proof.before.rpm())},
+          {"silence_s", rounded(proof.silence.s())},
+          {"after_rpm", rounded(proof.after.rpm())},
+          {"to_rest_s", rounded(proof.to_rest.s())}};
+}
+
+Outcome keep_proof(notebook::Notebook& notebook, const ModbusRun& run,
+                   const drive::DeadManProof& proof, notebook::Instant now) {
+  Json document = to_json(proof);
+  document["key"] = run.key;
+  document["drive"] = run.place.setup.description.name;
+  notebook::Note note;
+  note.at = now;
+  note.kind = kProofKind;
+  note.document = document.dump();
+  return notebook.add_note(note);
+}
+
+} // namespace whirler::cli
