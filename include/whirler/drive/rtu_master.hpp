@@ -11,8 +11,8 @@
 // Stops. `ask_ahead` goes past everything that waits, and does not wait for an answer that is due:
 //   - a question that is still going out is cut off, which every slave drops after the silence;
 //   - a reply that is coming in is let in, since a drive that talks cannot listen, but no longer
-//     than kBreakIn: then the stop is sent over it. What is sent blind may collide and is sent
-//     again as soon as the line is free, 20 ms later at the latest.
+//     than kBreakIn: then the stop is sent over it. What is sent blind may collide; unanswered 5 ms
+//     and a reply's length later it is sent again, and so on until the drive has answered.
 // So from the request to the last byte's end a stop takes its own frame and at most 5 ms.
 //
 // libmodbus was considered, and measured in tools/bench_modbus: its calls block, so that a stop
