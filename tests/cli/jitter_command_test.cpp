@@ -7,6 +7,8 @@
 #include <numbers>
 #include <sstream>
 
+using namespace whirler::cli;
+
 namespace {
 
 const std::string kTree = WHIRLER_SOURCE_DIR;
