@@ -19,29 +19,9 @@ namespace {
 
 /// In the order in which --help shows them.
 constexpr auto kCommands = std::to_array<void (*)(CLI::App&, Context&)>({
-    add_speed,  add_film,    add_calibrate, add_exposure,   add_coat,   add_run,    add_jitter,
-    add_blank,  add_balance, add_log,       add_show,       add_note,   add_export, add_import,
-    add_report, add_check,   add_simulate,  add_completion, add_manual,
-    add_speed,
-    add_film,
-    add_calibrate,
-    add_exposure,
-    add_coat,
-    add_run,
-    add_jitter,
-    add_blank,
-    add_balance,
-    add_log,
-    add_show,
-    add_note,
-    add_export,
-    add_import,
-    add_report,
-    add_check,
-    add_prove,
-    add_simulate,
-    add_completion,
-    add_manual,
+    add_speed,  add_film,    add_calibrate, add_exposure, add_coat,       add_run,    add_jitter,
+    add_blank,  add_balance, add_log,       add_show,     add_note,       add_export, add_import,
+    add_report, add_check,   add_prove,     add_simulate, add_completion, add_manual,
 });
 
 void add_common_options(CLI::App& program, Context& context) {
