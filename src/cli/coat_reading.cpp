@@ -1,5 +1,6 @@
 #include "coat_reading.hpp"
 
+#include "room_options.hpp"
 #include "run_order.hpp"
 #include "whirler/files/read.hpp"
 
@@ -66,18 +67,6 @@ void read_speeds(const notebook::Coat& coat, CoatReading& reading) {
   }
 }
 
-film::Cover cover_of(machine::Air air) {
-  switch (air) {
-  case machine::Air::lidded:
-    return film::Cover::lidded;
-  case machine::Air::vented:
-    return film::Cover::vented;
-  case machine::Air::open:
-    break;
-  }
-  return film::Cover::open;
-}
-
 /// The room as it was, where it was said at the run.
 void read_room(const notebook::Coat& coat, film::Air& air) {
   for (const notebook::Note& note : coat.notes) {
@@ -114,7 +103,6 @@ FilmQuestion film_question(const notebook::Coat& coat, const CoatReading& readin
   question.timeline.curve = simplified(by_drive_clock(coat, reading.run),
                                        std::max(rpm(3.0), kHunting * reading.top_speed()));
   question.bottle = *reading.bottle;
-  question.air.temperature = question.bottle.resist.viscosity_at; // as film: no record has the room
   question.plate.blank = reading.blank;
   question.plate.properties = reading.plate;
   question.plate.machine = reading.machine;
@@ -160,11 +148,16 @@ Speed CoatReading::top_speed() const {
   return top;
 }
 
-CoatReading read_coat(const notebook::Coat& coat) {
+CoatReading read_coat_film(const notebook::Coat& coat) {
   CoatReading reading;
   read_files(coat, reading);
   read_speeds(coat, reading);
   read_film(coat, reading);
+  return reading;
+}
+
+CoatReading read_coat(const notebook::Coat& coat) {
+  CoatReading reading = read_coat_film(coat);
   read_jitter(coat, reading);
   return reading;
 }

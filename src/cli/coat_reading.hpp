@@ -35,6 +35,8 @@ struct CoatReading {
   [[nodiscard]] Speed top_speed() const;
 };
 
+/// Without `spinner` and `jitter`: the pulses, most of the work, are left alone.
+[[nodiscard]] CoatReading read_coat_film(const notebook::Coat& coat);
 [[nodiscard]] CoatReading read_coat(const notebook::Coat& coat);
 
 } // namespace whirler::cli

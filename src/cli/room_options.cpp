@@ -3,7 +3,6 @@
 #include "parsed_option.hpp"
 
 namespace whirler::cli {
-namespace {
 
 film::Cover cover_of(machine::Air air) {
   switch (air) {
@@ -16,8 +15,6 @@ film::Cover cover_of(machine::Air air) {
   }
   return film::Cover::open;
 }
-
-} // namespace
 
 Result<double> parse_humidity(std::string_view text) {
   std::string_view digits = text;

@@ -17,6 +17,8 @@ struct RoomOptions {
 /// `room` has to outlive the parsing.
 void add_room_options(CLI::App& command, RoomOptions& room);
 
+[[nodiscard]] film::Cover cover_of(machine::Air air);
+
 /// Without --temperature `otherwise`, without --humidity 45 %, without a machine open air.
 [[nodiscard]] film::Air air_of(const RoomOptions& room, Temperature otherwise,
                                const std::optional<machine::Air>& cover);

@@ -11,7 +11,7 @@ std::optional<FilmAnswer> film_of(notebook::Notebook& notebook,
   const auto stored = notebook.coat(*coat);
   if (!stored)
     return std::nullopt;
-  return read_coat(*stored).film;
+  return read_coat_film(*stored).film;
 }
 
 Json film_json(const std::optional<FilmAnswer>& film) {

@@ -53,7 +53,7 @@ double deviation_of(const film::Estimate& estimate) {
 } // namespace
 
 TrendCoat trend_of(const notebook::Coat& coat) {
-  const CoatReading reading = read_coat(coat);
+  const CoatReading reading = read_coat_film(coat);
   TrendCoat trend{.number = coat.number,
                   .started = coat.start.started,
                   .board = coat.start.board,
