@@ -3,6 +3,7 @@
 #include "dwell_reading.hpp"
 #include "guided_plan.hpp"
 #include "placed_values.hpp"
+#include "prompter.hpp"
 #include "run_view.hpp"
 #include "whirler/balance/pattern_free.hpp"
 #include "whirler/balance/tolerance.hpp"
@@ -12,7 +13,6 @@
 #include <array>
 #include <cmath>
 #include <iostream>
-#include <unistd.h>
 
 namespace whirler::cli {
 namespace {
@@ -330,9 +330,8 @@ int Guided::go() {
 
 int guided_balance(const GuidedWords& given, const Context& context) {
   GuidedWords words = given;
-  if (!words.yes && isatty(STDIN_FILENO) == 0)
-    return context.fail({FaultKind::command_line, "nobody is there to answer: no terminal", "",
-                         "add --yes to answer every question with its proposal"});
+  if (const auto ok = Prompter(words.yes).can_ask(); !ok)
+    return context.fail(ok.fault());
   FileLoader files(context);
   const auto plate = load_plate(files, words.plate);
   if (!files.ok())

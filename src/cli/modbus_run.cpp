@@ -1,8 +1,8 @@
 #include "modbus_run.hpp"
 
+#include "prompter.hpp"
+
 #include <filesystem>
-#include <iostream>
-#include <unistd.h>
 
 namespace whirler::cli {
 namespace {
@@ -51,14 +51,6 @@ std::optional<Fault> nothing_stands_in(const ModbusRun& run, const machine::Mach
 }
 
 } // namespace
-
-bool person_types_yes(const std::string& question) {
-  if (isatty(STDIN_FILENO) == 0)
-    return false;
-  std::cerr << question << std::flush;
-  std::string answer;
-  return std::getline(std::cin, answer) && answer == "yes";
-}
 
 std::optional<ModbusRun> load_modbus(FileLoader& files, const Loaded<machine::Machine>& machine) {
   namespace fs = std::filesystem;

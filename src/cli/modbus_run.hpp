@@ -33,7 +33,4 @@ struct ModbusRun {
                                  const drive::DeadManProof& proof, notebook::Instant now);
 [[nodiscard]] Json to_json(const drive::DeadManProof& proof);
 
-/// Asks on a terminal; false where there is none, or anything but "yes" was typed.
-[[nodiscard]] bool person_types_yes(const std::string& question);
-
 } // namespace whirler::cli

@@ -48,4 +48,12 @@ Result<char> Prompter::choose(const Question& question, const std::string& lette
   return answer->empty() ? '\n' : answer->front();
 }
 
+bool person_types_yes(const std::string& question) {
+  if (isatty(STDIN_FILENO) == 0)
+    return false;
+  std::cerr << question << std::flush;
+  std::string answer;
+  return std::getline(std::cin, answer) && answer == "yes";
+}
+
 } // namespace whirler::cli

@@ -35,4 +35,7 @@ class Prompter {
   bool yes_;
 };
 
+/// Asks on a terminal; false where there is none, or anything but "yes" was typed. No flag answers.
+[[nodiscard]] bool person_types_yes(const std::string& question);
+
 } // namespace whirler::cli

@@ -6,6 +6,7 @@
 #include "commands.hpp"
 
 #include "modbus_run.hpp"
+#include "prompter.hpp"
 #include "run_job.hpp"
 
 #include <algorithm>

@@ -1,6 +1,7 @@
 #include "run_job.hpp"
 
 #include "coat_reading.hpp"
+#include "prompter.hpp"
 #include "run_view.hpp"
 #include "whirler/drive/simulated_drive.hpp"
 #include "whirler/session/notebook_record.hpp"
@@ -10,18 +11,9 @@
 #include <iostream>
 #include <memory>
 #include <random>
-#include <unistd.h>
 
 namespace whirler::cli {
 namespace {
-
-bool person_says_yes() {
-  if (isatty(STDIN_FILENO) == 0)
-    return false;
-  std::cerr << "No lid switch. Stand clear, lid shut, then type yes: " << std::flush;
-  std::string answer;
-  return std::getline(std::cin, answer) && answer == "yes";
-}
 
 /// Tells one greeting, and one start, from those before it.
 std::uint32_t fresh_number() { return std::random_device{}(); }
@@ -172,7 +164,7 @@ Outcome settle(RunWords& words, const LoadedRun& run) {
 void ask_for_lid(LoadedRun& run) {
   auto& plan = run.order.plan;
   if (plan.machine.lid == machine::Lid::none && !plan.lid_confirmed)
-    plan.lid_confirmed = person_says_yes();
+    plan.lid_confirmed = person_types_yes("No lid switch. Stand clear, lid shut, then type yes: ");
 }
 
 Result<session::RunResult> perform(const Context& context, const LoadedRun& run,
