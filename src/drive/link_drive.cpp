@@ -3,6 +3,8 @@
 #include "whirler/drive/link_drive.hpp"
 
 #include "link_words.hpp"
+#include "serve_until.hpp"
+#include "wall_time.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -12,11 +14,6 @@ namespace whirler::drive {
 namespace {
 
 using std::chrono::milliseconds;
-
-std::chrono::steady_clock::duration wall(Duration time) {
-  return std::chrono::duration_cast<std::chrono::steady_clock::duration>(
-      std::chrono::duration<double>(time.s()));
-}
 
 /// A report that was under way when the stop was sent may show "off" from before a start that the
 /// driver has not read yet. After this many repetitions, 20 ms apart, no such report is left.
@@ -49,27 +46,19 @@ LinkDrive::~LinkDrive() {
 
 bool LinkDrive::serve_until(const std::function<bool()>& done, WallClock::duration patience,
                             const std::function<bool()>& give_up) {
-  const auto until = WallClock::now() + patience;
-  constexpr auto kLook = milliseconds(10); // how often `give_up` and the clock are looked at
-  while (!done() && !lost_ && !(give_up && give_up())) {
-    if (WallClock::now() >= until)
-      return false;
-    context_.restart();
-    context_.run_one_until(std::min(until, WallClock::now() + kLook));
-  }
-  return done();
+  return drive::serve_until(context_, done, patience, lost_, give_up);
 }
 
 Result<Identity> LinkDrive::greet(Listener& listener, Duration patience,
                                   const std::function<bool()>& give_up) {
   listener_ = &listener;
-  const auto until = WallClock::now() + wall(patience);
+  const auto until = WallClock::now() + wall_time(patience);
   const auto answered = [this] { return greeting_.has_value(); };
   // Opening the port may have reset the board: it is asked again and again through its boot.
   while (!answered() && !lost_ && WallClock::now() < until) {
     port_.send(
         link::encode(link::Hello{link::kProtocolVersion, link::kProtocolVersion, nonce_}, seq_++));
-    serve_until(answered, wall(link::kAnswerTimeout), give_up);
+    serve_until(answered, wall_time(link::kAnswerTimeout), give_up);
     if (give_up && give_up())
       return out_of_touch("given up while waiting for the driver");
   }
@@ -81,7 +70,7 @@ Result<Identity> LinkDrive::greet(Listener& listener, Duration patience,
   if (!link::common_version(link::Hello{}, *greeting_))
     return accept(*greeting_);
   // The lid is known only from a report.
-  if (!serve_until([this] { return last_status_.has_value(); }, wall(seconds(1)), give_up))
+  if (!serve_until([this] { return last_status_.has_value(); }, wall_time(seconds(1)), give_up))
     return lost_ ? *lost_ : out_of_touch("the driver answered but sends no reports");
   return accept(*greeting_);
 }
@@ -121,7 +110,7 @@ Outcome LinkDrive::ask(const link::HostMessage& message, const std::string& doin
     answer_.reset();
     port_.send(bytes);
     const auto answered = [this, seq] { return answer_ && answer_->seq == seq; };
-    if (!serve_until(answered, wall(link::kAnswerTimeout)))
+    if (!serve_until(answered, wall_time(link::kAnswerTimeout)))
       continue;
     if (!answer_->refusal)
       return Done{};

@@ -26,10 +26,6 @@ constexpr int kInARow = 3;                    // readings, before one is believe
 Speed size_of(Speed speed) { return rad_per_s(std::abs(speed.rad_per_s())); }
 std::string rpm_text(Speed speed) { return number_text(speed.rpm(), 4) + " rpm"; }
 
-Duration since(std::chrono::steady_clock::time_point then) {
-  return seconds(std::chrono::duration<double>(std::chrono::steady_clock::now() - then).count());
-}
-
 } // namespace
 
 // ---- told and read

@@ -2,6 +2,7 @@
 
 #include "whirler/drive/modbus_drive.hpp"
 
+#include "serve_until.hpp"
 #include "wall_time.hpp"
 
 #include <algorithm>
@@ -64,15 +65,7 @@ Result<Request> ModbusDrive::target_write(Speed speed) const {
 
 bool ModbusDrive::serve_until(const std::function<bool()>& done, WallClock::duration patience,
                               const std::function<bool()>& give_up) {
-  const auto until = WallClock::now() + patience;
-  constexpr auto kLook = std::chrono::milliseconds(10);
-  while (!done() && !lost_ && !(give_up && give_up())) {
-    if (WallClock::now() >= until)
-      return false;
-    context_.restart();
-    context_.run_one_until(std::min(until, WallClock::now() + kLook));
-  }
-  return done();
+  return drive::serve_until(context_, done, patience, lost_, give_up);
 }
 
 ModbusDrive::Answer ModbusDrive::ask_now(const Request& request) {

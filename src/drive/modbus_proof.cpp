@@ -21,10 +21,6 @@ constexpr double kSlower = 0.8; // of the speed before: it has begun to stop
 constexpr Duration kToRest = seconds(60);
 constexpr Duration kUpToSpeed = seconds(5); // beyond the ramp
 
-Duration since(std::chrono::steady_clock::time_point then) {
-  return seconds(std::chrono::duration<double>(std::chrono::steady_clock::now() - then).count());
-}
-
 } // namespace
 
 /// Off at once, for a proof that cannot go on.

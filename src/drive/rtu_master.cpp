@@ -2,6 +2,7 @@
 
 #include "whirler/drive/rtu_master.hpp"
 
+#include "wall_time.hpp"
 #include "whirler/units/text.hpp"
 
 #include <boost/asio/steady_timer.hpp>
@@ -15,10 +16,6 @@ namespace whirler::drive {
 namespace {
 
 using Clock = std::chrono::steady_clock;
-
-Clock::duration wall(Duration time) {
-  return std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(time.s()));
-}
 
 /// A blind stop that met a reply is lost: it is given so long, and its reply's own time, to be
 /// answered before it is sent again.
@@ -117,10 +114,10 @@ void RtuMaster::Line::send() {
   else
     port.send(bytes);
   break_in_at = Clock::time_point::max();
-  sent_by = now + wall(format.time_of(bytes.size()));
+  sent_by = now + wall_time(format.time_of(bytes.size()));
   const Duration within =
       blind ? std::min(patience.reply_within, kBlindPatience) : patience.reply_within;
-  wait_until(sent_by + wall(within + format.time_of(modbus::reply_size(asked->request))));
+  wait_until(sent_by + wall_time(within + format.time_of(modbus::reply_size(asked->request))));
 }
 
 void RtuMaster::Line::on_bytes(std::span<const std::uint8_t> bytes) {
@@ -133,7 +130,7 @@ void RtuMaster::Line::on_bytes(std::span<const std::uint8_t> bytes) {
       answered(*reply);
     return;
   }
-  const auto quiet = now + wall(modbus::silence(format));
+  const auto quiet = now + wall_time(modbus::silence(format));
   if (given_up && modbus::find_reply(*given_up, heard)) {
     ++counts.late;
     given_up.reset();
@@ -148,7 +145,7 @@ void RtuMaster::Line::answered(const modbus::Reply& reply) {
   const auto own = modbus::encode(asked->request);
   if (reply.from >= own.size() && std::equal(own.begin(), own.end(), heard.begin()))
     ++counts.echoed;
-  free_at = Clock::now() + wall(modbus::silence(format));
+  free_at = Clock::now() + wall_time(modbus::silence(format));
   if (!reply.exception)
     return finish(reply.values);
   finish(Fault{FaultKind::input,
@@ -185,7 +182,7 @@ void RtuMaster::Line::on_silence() {
 /// A reply may still come: nothing else is asked for as long again.
 void RtuMaster::Line::listen_for_end() {
   given_up = asked->request;
-  free_at = Clock::now() + wall(patience.reply_within);
+  free_at = Clock::now() + wall_time(patience.reply_within);
 }
 
 void RtuMaster::Line::count(modbus::Heard what) {
@@ -211,8 +208,8 @@ Fault RtuMaster::Line::nobody(const modbus::Request& request, modbus::Heard what
 /// A stop has come: what may be cut off is, and what may not is given kBreakIn.
 void RtuMaster::Line::break_in() {
   const auto now = Clock::now();
-  const auto quiet = wall(modbus::silence(format));
-  break_in_at = now + wall(kBreakIn - kLateness);
+  const auto quiet = wall_time(modbus::silence(format));
+  break_in_at = now + wall_time(kBreakIn - kLateness);
   if (!asked) { // at most a late reply is being listened for
     if (given_up)
       free_at = std::min(free_at, std::max(sent_by, now) + quiet);
@@ -223,7 +220,7 @@ void RtuMaster::Line::break_in() {
     free_at = now + quiet;
   } else {
     given_up = asked->request; // its end is waited for, if it comes
-    free_at = now + wall(patience.reply_within);
+    free_at = now + wall_time(patience.reply_within);
   }
   asked.reset();
 }

@@ -11,4 +11,8 @@ namespace whirler::drive {
       std::chrono::duration<double>(time.s()));
 }
 
+[[nodiscard]] inline Duration since(std::chrono::steady_clock::time_point then) {
+  return seconds(std::chrono::duration<double>(std::chrono::steady_clock::now() - then).count());
+}
+
 } // namespace whirler::drive
