@@ -13,18 +13,14 @@ import subprocess
 import sys
 import tempfile
 
+from claims import check, verdict
+
 PROGRAM, SOURCE = sys.argv[1:3]
-FAULTS = []
 BROWSER = shutil.which("chromium")
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
          "--disable-background-networking", "--disable-component-update", "--disable-sync",
          "--disable-dev-shm-usage", "--host-resolver-rules=MAP * ~NOTFOUND",
          "--enable-logging=stderr", "--hide-scrollbars"]
-
-
-def check(claim, holds, shown=""):
-    if not holds:
-        FAULTS.append(f"{claim}\n    {shown}".rstrip())
 
 
 def whirler(words):
@@ -113,10 +109,7 @@ def main():
                 for made in (page, page.replace(".html", ".png"), page.replace(".html", ".pdf")):
                     shutil.copy(made, sys.argv[3])
         check_finds_faults(folder)
-    for fault in FAULTS:
-        print("FAULT:", fault)
-    print(f"{len(FAULTS)} faults")
-    return 1 if FAULTS else 0
+    return verdict()
 
 
 if __name__ == "__main__":

@@ -18,8 +18,9 @@ import sys
 import tempfile
 import time
 
+from claims import check, verdict
+
 PROGRAM = sys.argv[1]
-FAULTS = []
 KILLS = 200
 WORKERS = 8
 SPEED_UP = 20
@@ -37,11 +38,6 @@ MACHINE = """{"kind":"machine","format":1,"name":"bench","drive":{"type":"simula
   "speed_min_rpm":200,"ramp_rpm_s":6000},"rotor":{"mass_g":300,"inertia_kg_m2":1e-4},
   "motor":{"torque_N_m":0.2,"current":"ac"},
   "mount":{"natural_hz":15,"damping":0.08,"moving_mass_g":600}}"""
-
-
-def check(claim, holds, shown=""):
-    if not holds:
-        FAULTS.append(f"{claim}\n    {shown}".rstrip())
 
 
 def files(folder, dwell_s):
@@ -231,10 +227,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         if {"kills": kills, "full": full, "held": held}[sys.argv[2]](folder) == 77:
             return 77
-    for fault in FAULTS[:20]:
-        print("FAULT:", fault)
-    print(f"{len(FAULTS)} faults")
-    return 1 if FAULTS else 0
+    return verdict(most=20)
 
 
 if __name__ == "__main__":

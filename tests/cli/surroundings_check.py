@@ -12,14 +12,10 @@ import subprocess
 import sys
 import tempfile
 
+from claims import check, verdict
+
 PROGRAM, SOURCE = sys.argv[1:3]
-FAULTS = []
 NAMES = ["Grün & <Gelb>", "плата 7", "基板", "'quote\" and space"]
-
-
-def check(claim, holds, shown=""):
-    if not holds:
-        FAULTS.append(f"{claim}\n    {shown}".rstrip())
 
 
 def whirler(words, env=None):
@@ -142,10 +138,7 @@ def main():
         check_commas(folder, book)
         check_names(folder)
         check_colour(book)
-    for fault in FAULTS:
-        print("FAULT:", fault)
-    print(f"{len(FAULTS)} faults")
-    return 1 if FAULTS else 0
+    return verdict()
 
 
 if __name__ == "__main__":

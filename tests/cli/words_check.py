@@ -11,17 +11,13 @@ import subprocess
 import sys
 import tempfile
 
+from claims import check, verdict
+
 PROGRAM, BUILD = sys.argv[1:3]
-FAULTS = []
 
 
 def run(words, **kwargs):
     return subprocess.run(words, capture_output=True, text=True, **kwargs)
-
-
-def check(claim, holds, shown=""):
-    if not holds:
-        FAULTS.append(f"{claim}\n    {shown}".rstrip())
 
 
 def commands():
@@ -136,10 +132,7 @@ def main():
         check("the pages are installed", "whirler.1" in found)
         if "whirler.1" in found:
             check_pages(os.path.dirname(found["whirler.1"]))
-    for fault in FAULTS:
-        print("FAULT:", fault)
-    print(f"{len(commands())} commands looked at, {len(FAULTS)} faults")
-    return 1 if FAULTS else 0
+    return verdict(looked_at=f"{len(commands())} commands looked at, ")
 
 
 if __name__ == "__main__":
