@@ -4,12 +4,10 @@
 // References, in turn with them in the same run: the same notebook's rows read by bare SQLite and
 // printed without thought; and `whirler --version`, which is the start of the program alone. Goals:
 // log under 50 ms, report under 200 ms.
+#include "spawned.hpp"
 #include "whirler/notebook/notebook.hpp"
 
-#include <fcntl.h>
-#include <spawn.h>
 #include <sqlite3.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
 #include <algorithm>
@@ -37,26 +35,6 @@ constexpr int kCoats = 10'000;
 
 double ms_since(Clock::time_point then) {
   return std::chrono::duration<double, std::milli>(Clock::now() - then).count();
-}
-
-double spawn_ms(std::vector<std::string> words) {
-  std::vector<char*> arguments;
-  arguments.reserve(words.size() + 1);
-  for (std::string& word : words)
-    arguments.push_back(word.data());
-  arguments.push_back(nullptr);
-  posix_spawn_file_actions_t actions;
-  posix_spawn_file_actions_init(&actions);
-  posix_spawn_file_actions_addopen(&actions, STDOUT_FILENO, "/dev/null", O_WRONLY, 0);
-  const auto begin = Clock::now();
-  pid_t child = 0;
-  int status = 1;
-  if (posix_spawn(&child, arguments[0], &actions, nullptr, arguments.data(), environ) != 0 ||
-      waitpid(child, &status, 0) != child || status != 0)
-    give_up(words[1] + " did not end well");
-  const double ms = ms_since(begin);
-  posix_spawn_file_actions_destroy(&actions);
-  return ms;
 }
 
 std::string source_text(const std::string& name) {

@@ -20,16 +20,6 @@ using namespace pulse_maker;
 
 namespace {
 
-/// Uneven marks with no order 1 of their own, so that the vector's truth is known.
-std::vector<double> pattern_without_order_one(int marks) {
-  std::mt19937_64 random(77);
-  auto pattern = random_pattern(marks, std::min(8e-3, 0.05 * 2.0 * kPi / marks), random);
-  const auto first = marks == 2 ? (pattern[0] - pattern[1]) / 2.0 : order_one_of(pattern);
-  for (std::size_t k = 0; k < pattern.size(); ++k)
-    pattern[k] -= std::real(first * std::polar(1.0, -2.0 * kPi * static_cast<double>(k) / marks));
-  return pattern;
-}
-
 Spinner dwelling(int marks) {
   Spinner spinner;
   spinner.marks = marks;

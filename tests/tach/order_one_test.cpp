@@ -20,16 +20,6 @@ struct Counted {
   double covered = 0.0;
 };
 
-/// Pattern of 8 mrad rms (or 5 % of the pitch) with no order 1 of its own.
-std::vector<double> pattern_without_order_one(int marks) {
-  std::mt19937_64 random(77);
-  auto pattern = random_pattern(marks, std::min(8e-3, 0.05 * 2.0 * kPi / marks), random);
-  const auto first = marks == 2 ? (pattern[0] - pattern[1]) / 2.0 : order_one_of(pattern);
-  for (std::size_t k = 0; k < pattern.size(); ++k)
-    pattern[k] -= std::real(first * std::polar(1.0, -2.0 * kPi * static_cast<double>(k) / marks));
-  return pattern;
-}
-
 Counted count_over(const Spinner& spinner, int seeds, FaultShares faults = {}) {
   Counted out;
   double rr = 0.0, ii = 0.0, r = 0.0, bound2 = 0.0;

@@ -117,6 +117,16 @@ inline std::vector<double> random_pattern(int marks, double rms_rad, std::mt1993
   return pattern;
 }
 
+/// Pattern of 8 mrad rms (or 5 % of the pitch) with no order 1 of its own.
+inline std::vector<double> pattern_without_order_one(int marks) {
+  std::mt19937_64 random(77);
+  auto pattern = random_pattern(marks, std::min(8e-3, 0.05 * 2.0 * kPi / marks), random);
+  const auto first = marks == 2 ? (pattern[0] - pattern[1]) / 2.0 : order_one_of(pattern);
+  for (std::size_t k = 0; k < pattern.size(); ++k)
+    pattern[k] -= std::real(first * std::polar(1.0, -2.0 * kPi * static_cast<double>(k) / marks));
+  return pattern;
+}
+
 /// Tangential motion at the sensor over time, m: y of a whirl whose sensor stands on the x axis.
 class Whirl {
  public:
