@@ -72,7 +72,7 @@ tach::SpinnerModel spinner_model(const machine::Machine& machine,
   model.rotor_mass = machine.rotor.mass + (plate ? plate->mass : Mass{});
   model.inertia = machine.rotor.inertia + (plate ? plate->inertia : Inertia{});
   if (machine.mount) {
-    model.moving_mass = machine.mount->moving + (plate ? plate->mass : Mass{});
+    model.moving_mass = machine.mount->moving; // a usual plate is in it already
     model.natural = machine.mount->natural;
     model.damping = machine.mount->damping;
   }

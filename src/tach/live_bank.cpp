@@ -139,7 +139,7 @@ void LiveBank::turn(const TurnSlots& around, Duration tick, bool bad) {
   const bool from_rest = turns_ <= kStartTurns && speed_ < kStartSpeed;
   bool leave_out = bad || from_rest || std::abs(slope_) > kTooFast;
   for (std::size_t i = 0; i < 3; ++i)
-    leave_out = leave_out || bend_at(rows.knots, i) > kCorner;
+    leave_out = leave_out || std::abs(bend_at(rows.knots, i)) > kCorner;
   lay_steps(rows);
   const double ramp = slope_ * speed_ * speed_ / kTwoPi;
   const std::size_t r = basis_.rows;

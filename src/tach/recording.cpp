@@ -154,17 +154,9 @@ FarWhirl far_by_named_mount(const Analysis& out, const SpinnerModel& model) {
 }
 
 FarWhirl far_by_run_up(const RunUp& r) {
-  FarWhirl far{1e300, r.far_above.amplitude().rad(), 0.0, r.far_above.phase().rad()};
-  const double model = r.model_spread * far.estimate;
-  for (const FittingMount& m : r.fitting) {
-    const double own = r.mount.found ? r.mount.natural_spread * far.estimate : 0.0;
-    OnceCovariance c = m.covariance;
-    c = c + OnceCovariance{model * model + own * own, 0.0, model * model + own * own};
-    const auto interval = amplitude_interval(m.far_above, c, r.freedom);
-    far.low = std::min(far.low, interval.low.rad());
-    far.high = std::max(far.high, interval.high.rad());
-  }
-  return far;
+  const Whirl far = r.far_whirl();
+  return {far.interval.low.rad(), far.vector.amplitude().rad(), far.interval.high.rad(),
+          r.far_above.phase().rad()};
 }
 
 void weigh_unbalance(Analysis& out, const SpinnerModel& model) {

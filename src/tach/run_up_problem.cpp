@@ -139,6 +139,7 @@ void RunUpProblem::add_window(const TurnSlots& slots, Duration tick, std::size_t
     window.left_out[i] =
         std::abs(window.rows.slope[i]) > kTooFast || window.rows.speed[i] < least_speed_ ? 1 : 0;
   sharpest_corner_ = std::max(sharpest_corner_, window.leave_out_corners());
+  window.weigh_unruly();
   lay_lateness(window);
   lay_steps(window);
   windows_.push_back(std::move(window));
@@ -264,25 +265,39 @@ void RunUpProblem::add_dwells(Elimination& elimination, std::optional<MountNumbe
   }
 }
 
-RunUpProblem::Solution RunUpProblem::solve_with(std::optional<MountNumbers> mount) const {
-  const std::size_t more = extra(mount.has_value());
-  const std::size_t size = more * basis_->rows;
-  Elimination only_dwells(*basis_, more);
+BorderNormal RunUpProblem::dwells_normal(std::optional<MountNumbers> mount) const {
+  Elimination only_dwells(*basis_, extra(mount.has_value()));
   add_dwells(only_dwells, mount);
+  for (std::size_t part = 0; plumb_sd_ && part < plumb_columns(); ++part) {
+    std::array<double, kMostBorder> row{};
+    row[plumb_column() + part] = reference_ / *plumb_sd_;
+    only_dwells.add_border(std::span(row).first(only_dwells.border_size()), 0.0);
+  }
   BorderNormal sum = only_dwells.border();
   sum.observations += double{kSplineWidth - 1};
-  for (const Window& window : windows_) {
-    Elimination elimination(*basis_, more);
-    const auto extra_rows = columns(window, mount);
-    for (std::size_t i = 0; i < window.rows.turns(); ++i)
-      if (window.left_out[i] != 0)
-        elimination.skip_turn();
-      else
-        elimination.add_turn(window.rows.turn(i), window.rows.speed[i] / fastest_,
-                             window.rows.slope[i], {extra_rows.data() + i * size, size},
-                             window.weight[i]);
-    sum = sum + elimination.border();
-  }
+  return sum;
+}
+
+BorderNormal RunUpProblem::ramps_normal(const Window& window,
+                                        std::optional<MountNumbers> mount) const {
+  const std::size_t more = extra(mount.has_value());
+  const std::size_t size = more * basis_->rows;
+  Elimination elimination(*basis_, more);
+  const auto extra_rows = columns(window, mount);
+  for (std::size_t i = 0; i < window.rows.turns(); ++i)
+    if (window.left_out[i] != 0)
+      elimination.skip_turn();
+    else
+      elimination.add_turn(window.rows.turn(i), window.rows.speed[i] / fastest_,
+                           window.rows.slope[i], {extra_rows.data() + i * size, size},
+                           window.weight[i]);
+  return elimination.border();
+}
+
+RunUpProblem::Solution RunUpProblem::solve_with(std::optional<MountNumbers> mount) const {
+  BorderNormal sum = dwells_normal(mount);
+  for (const Window& window : windows_)
+    sum = sum + ramps_normal(window, mount);
   Solution out;
   out.border = solve(sum);
   out.freedom = std::max(1.0, sum.observations - static_cast<double>(sum.size));

@@ -43,6 +43,10 @@ class RunUpProblem {
   /// fed by uneven marks shakes a slow spindle more than a fast one.
   void weigh_by_speed(MountNumbers mount);
 
+  /// Holds what falls with speed squared to nothing within `sd` (rad, each component, at the
+  /// slowest speed), where the dwells alone cannot tell it from unbalance.
+  void expect_plumb(double sd) { plumb_sd_ = sd; }
+
   [[nodiscard]] double slowest() const { return slowest_; }
   [[nodiscard]] double fastest() const { return fastest_; }
   /// The sharpest corner of the speed, rad by which it bends the angle within a turn.
@@ -60,8 +64,13 @@ class RunUpProblem {
     std::vector<double> usual;  ///< its mean over the turns, at each step
     std::vector<char> left_out; ///< a turn
     std::vector<double> weight; ///< a turn
+    std::vector<double> unruly; ///< a turn: what its course keeps from the spline, rad
     void leave_out_about(std::size_t turn);
     double leave_out_corners(); ///< gives the sharpest
+    /// Where the bend itself changes from turn to turn the speed moves within the turn in a way
+    /// that no spline with one knot a turn follows, and what is left looks like order 1. The
+    /// change says how large that may be; the spline hands a part of it on to the turns beside it.
+    void weigh_unruly();
   };
   void lay_lateness(Window& window) const;
   void lay_steps(Window& window) const;
@@ -77,6 +86,9 @@ class RunUpProblem {
   [[nodiscard]] std::vector<double> misfit(const Window& window, MountNumbers mount,
                                            const BorderSolution& best) const;
   void add_dwells(Elimination& elimination, std::optional<MountNumbers> mount) const;
+  [[nodiscard]] BorderNormal ramps_normal(const Window& window,
+                                          std::optional<MountNumbers> mount) const;
+  [[nodiscard]] BorderNormal dwells_normal(std::optional<MountNumbers> mount) const;
   [[nodiscard]] std::size_t extra(bool whirl) const { return plumb_columns() + (whirl ? 2 : 0); }
 
   const TurnBasis* basis_;
@@ -88,7 +100,8 @@ class RunUpProblem {
   double slowest_ = 0.0;
   double fastest_ = 0.0;
   double sharpest_corner_ = 0.0;
-  double reference_ = 0.0; ///< noise of a pulse that has weight 1, rad; 0: not known yet
+  std::optional<double> plumb_sd_; ///< rad at the slowest speed
+  double reference_ = 0.0;         ///< noise of a pulse that has weight 1, rad; 0: not known yet
 };
 
 } // namespace whirler::tach

@@ -50,9 +50,34 @@ void RunUpProblem::weigh_by_speed(MountNumbers mount) {
                                     0.0, 1.0);
     return std::sqrt(noise[b - 1].square * (1.0 - share) + noise[b].square * share);
   };
+  const auto weight_of = [&](double noise_rad) {
+    return std::min(2.0, reference_ / std::max(noise_rad, 1e-9));
+  };
   for (Window& window : windows_)
     for (std::size_t i = 0; i < window.weight.size(); ++i)
-      window.weight[i] = std::min(2.0, reference_ / std::max(noise_at(window.rows.speed[i]), 1e-9));
+      window.weight[i] = weight_of(std::hypot(noise_at(window.rows.speed[i]), window.unruly[i]));
+}
+
+void RunUpProblem::Window::weigh_unruly() {
+  // Once per turn, of the change of bend: measured on noiseless corners, where 0.1 to 0.5 leave
+  // intervals that hold and less does not (the test of simulated boards counts them).
+  constexpr double kShare = 0.15;
+  constexpr double kHandedOn = 0.4;
+  const auto& t = rows.knots;
+  const std::size_t turns = rows.turns();
+  unruly.assign(turns, 0.0);
+  if (t.size() < 6)
+    return;
+  std::vector<double> bend(t.size() - 3);
+  for (std::size_t i = 0; i < bend.size(); ++i)
+    bend[i] = bend_at(t, i);
+  for (std::size_t i = 0; i + 1 < bend.size(); ++i) {
+    const double change = kShare * std::abs(bend[i + 1] - bend[i]); // over turns i to i + 3
+    for (std::size_t turn = i; turn < std::min(i + 5, turns); ++turn) {
+      const bool inner = turn > i && turn < i + 4;
+      unruly[turn] = std::max(unruly[turn], inner ? change : kHandedOn * change);
+    }
+  }
 }
 
 } // namespace whirler::tach

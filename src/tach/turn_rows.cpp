@@ -214,7 +214,7 @@ double bend_at(std::span<const double> t, std::size_t i) {
   const double third = kTwoPi / (t[i + 3] - t[i + 2]);
   const double a = (second - first) / (t[i + 2] - t[i]);
   const double b = (third - second) / (t[i + 3] - t[i + 1]);
-  return std::abs((b - a) / (t[i + 3] - t[i])) * std::pow(t[i + 2] - t[i + 1], 3);
+  return (b - a) / (t[i + 3] - t[i]) * std::pow(t[i + 2] - t[i + 1], 3);
 }
 
 Moment moment_of(const TurnRows& rows, std::size_t turn, double u) {

@@ -97,8 +97,9 @@ enum class Course { dwell, ramp };
                                  std::size_t from, std::size_t to, Course course = Course::dwell);
 
 /// How sharply the speed's slope changes over the three turns from knot i: the third divided
-/// difference of angle over time, as an angle, rad. None on any constant slope. A corner of a few
-/// hundredths is more than a spline can follow; its misfit rings for turns on both sides.
+/// difference of angle over time, as an angle, rad; + where it rises. None on any constant slope. A
+/// corner of a few hundredths is more than a spline can follow; its misfit rings for turns on both
+/// sides.
 [[nodiscard]] double bend_at(std::span<const double> knots, std::size_t i);
 inline constexpr double kCorner = 0.015; ///< rad; beyond, turns are left out
 inline constexpr double kTooFast = 0.3;  ///< relative change of speed in a turn; beyond, left out

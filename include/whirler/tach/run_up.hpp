@@ -69,6 +69,12 @@ struct RunUp {
   OnceCovariance of_mount; ///< re: ln natural, im: ln damping
 
   [[nodiscard]] Whirl whirl_at(Speed speed) const;
+  /// K itself, with all that is not known of the mount.
+  [[nodiscard]] Whirl far_whirl() const;
+
+ private:
+  template <class Gain>
+  [[nodiscard]] Whirl whirl_through(Gain gain) const;
 };
 
 /// D of a steady whirl: K conj(G) at `speed`.
