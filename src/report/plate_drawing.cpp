@@ -83,9 +83,11 @@ void draw_heavy_side(Drawing& drawing, const View& view, const PlateDrawing& pla
   const Length reach = 0.45 * plate.properties.corner_radius;
   const Xy tip = view(moved(plate.properties.axis, towards, reach));
   drawing.arrow(view(plate.properties.axis), tip, Look::heavy);
+  // Back towards the axis, where the plate is widest, and on the far side of the shaft.
   const bool right = towards.x.mm() >= 0.0;
-  drawing.text({tip.x + (right ? 8.0 : -8.0), tip.y - 8.0}, "heavy side", Words::label,
-               right ? Anchor::start : Anchor::end);
+  const bool down = tip.y > view(plate.properties.axis).y;
+  drawing.text({tip.x + (right ? -8.0 : 8.0), tip.y + (down ? 16.0 : -8.0)}, "heavy side",
+               Words::label, right ? Anchor::end : Anchor::start);
 }
 
 void draw_counter(Drawing& drawing, const View& view, const PlateDrawing& plate) {

@@ -2,6 +2,8 @@
 #include "whirler/report/plate_drawing.hpp"
 #include "xml_check.hpp"
 
+#include <cmath>
+
 using namespace whirler;
 using namespace whirler::report;
 using Catch::Matchers::ContainsSubstring;
@@ -48,6 +50,31 @@ TEST_CASE("the arrow points to the heavy side, away from the hole's offset") {
   REQUIRE(arrow != std::string::npos);
   CHECK(number_at(svg, "x2", arrow) > number_at(svg, "x1", arrow) + 20.0);
   CHECK(number_at(svg, "y2", arrow) == Approx(number_at(svg, "y1", arrow)).margin(0.02));
+}
+
+TEST_CASE("the words at the arrow keep off the plate's edge, whichever way the heavy side is") {
+  for (int deg = 0; deg < 360; deg += 15) {
+    CAPTURE(deg);
+    const double x_mm = 1.5 * std::cos(deg * 3.14159265 / 180.0);
+    const double y_mm = 1.5 * std::sin(deg * 3.14159265 / 180.0);
+    const std::string svg =
+        draw(plate_of(blank::Rectangle{millimetres(100), millimetres(80)}, x_mm, y_mm)).file();
+    const auto words = svg.rfind("<text", svg.find(">heavy side<"));
+    const double at = number_at(svg, "x", words);
+    const double base = number_at(svg, "y", words);
+    const bool ends = svg.find("text-anchor=\"end\"", words) < svg.find(">heavy side<");
+    const double left = ends ? at - 72.0 : at; // ten letters of 12 px, 7.2 wide at most
+    const auto plate = svg.find("points=\"", svg.find("<polygon class=\"plate\"")) + 8;
+    const double plate_left = std::stod(svg.substr(plate));
+    const double plate_bottom = std::stod(svg.substr(svg.find(',', plate) + 1));
+    const double px_mm = 200.0 / 1.04 /
+                         plate_of(blank::Rectangle{millimetres(100), millimetres(80)}, x_mm, y_mm)
+                             .properties.corner_radius.mm();
+    CHECK(left > plate_left + 4.0);
+    CHECK(left + 72.0 < plate_left + 100.0 * px_mm - 4.0);
+    CHECK(base < plate_bottom - 4.0);
+    CHECK(base - 12.0 > plate_bottom - 80.0 * px_mm + 4.0);
+  }
 }
 
 TEST_CASE("a centred plate has no heavy side to point to") {
