@@ -174,7 +174,9 @@ void add_response(report::Section& section, const tach::Analysis& a) {
     return;
   const tach::RunUp& fit = *a.run_up;
   const auto charts = report::response_charts(points_of(a, fit.pattern), [&](Speed speed) {
-    const tach::OnceVector v = fit.whirl_at(speed).vector;
+    const tach::FittingMount& best = fit.fitting.front(); // its line; whirl_at has its spread too
+    const tach::OnceVector v =
+        tach::steady_whirl(best.far_above, best.natural, best.damping, speed);
     return report::Response{v.amplitude(), v.phase()};
   });
   section.facts.push_back(

@@ -92,10 +92,11 @@ Chart film_chart(std::span<const film::TracePoint> trace,
     dry.points.push_back({p.at.s(), p.dry.um()});
   }
   chart.lines = {dry, wet};
-  if (expected && !trace.empty()) {
-    const double middle = expected->thickness.um();
-    const double half = std::max(expected->high.um() - middle, middle - expected->low.um());
-    chart.points = {{"dry, 95 % sure", {{trace.back().at.s(), middle}}, {half}, Look::ring}};
+  if (expected && !trace.empty()) { // a line, since its two halves may differ much
+    const double end = trace.back().at.s();
+    chart.lines.push_back(
+        {"95 % sure", {{end, expected->low.um()}, {end, expected->high.um()}}, Look::ink});
+    chart.points = {{"dry", {{end, expected->thickness.um()}}, {}, Look::ring}};
   }
   return chart;
 }

@@ -51,7 +51,10 @@ TEST_CASE("the film chart is in decades and ends in the expected film") {
   CHECK(chart.log_y);
   REQUIRE(chart.points.size() == 1);
   CHECK(chart.points[0].points[0].x == Approx(30.0));
-  CHECK(chart.points[0].half_bars[0] == Approx(0.4));
+  // The interval as it is, not as wide downwards as up: on an axis of decades that would mislead.
+  REQUIRE(chart.lines.size() == 3);
+  CHECK(chart.lines[2].points.front().y == Approx(1.3));
+  CHECK(chart.lines[2].points.back().y == Approx(2.0));
   CHECK(xml_fault(draw(chart).file()).empty());
   CHECK(film_chart({}, std::nullopt).points.empty());
 }
