@@ -69,19 +69,12 @@ film::CoatPlan usual_plan(const FilmQuestion& question, const FilmAnswer& answer
   return plan;
 }
 
-/// The interval: of the label alone, or as the boards narrow it.
-Outcome add_film(const FilmQuestion& question, const film::Environment& environment,
-                 FilmAnswer& answer) {
+/// As the boards teach it; false where there is none that can.
+Result<bool> add_taught_film(const FilmQuestion& question, const film::Environment& environment,
+                             FilmAnswer& answer) {
   const film::Resist& resist = question.bottle.resist;
-  const auto forecast = film::forecast(resist, question.timeline.curve, environment,
-                                       film::label_spreads(resist, environment));
-  if (!forecast)
-    return forecast.fault();
-  const Length modelled = *answer.course.dry.mean;
-  answer.film = forecast->film;
-  answer.film.thickness = modelled;
   if (question.bottle.boards.empty())
-    return Done{};
+    return false;
   const auto base = film::thinning_model(resist, usual_plan(question, answer), environment);
   if (!base)
     return base.fault();
@@ -89,13 +82,32 @@ Outcome add_film(const FilmQuestion& question, const film::Environment& environm
   if (!prediction)
     return prediction.fault();
   if (!prediction->calibration)
-    return Done{};
+    return false;
+  const Length modelled = *answer.course.dry.mean;
   answer.film =
       film::calibrated(*prediction->calibration, modelled, answer.course.top_speed, resist.dries());
   answer.model = prediction->model;
   answer.factor = answer.film.thickness / modelled;
   for (std::string& text : suspect_texts(*prediction->calibration, question.bottle.boards))
     answer.warnings.push_back(std::move(text));
+  return true;
+}
+
+/// The interval: as the boards narrow it, or of the label alone, which takes a thousand coats.
+Outcome add_film(const FilmQuestion& question, const film::Environment& environment,
+                 FilmAnswer& answer) {
+  const auto taught = add_taught_film(question, environment, answer);
+  if (!taught)
+    return taught.fault();
+  if (*taught)
+    return Done{};
+  const film::Resist& resist = question.bottle.resist;
+  const auto forecast = film::forecast(resist, question.timeline.curve, environment,
+                                       film::label_spreads(resist, environment));
+  if (!forecast)
+    return forecast.fault();
+  answer.film = forecast->film;
+  answer.film.thickness = *answer.course.dry.mean;
   return Done{};
 }
 
