@@ -16,7 +16,7 @@ constexpr const char* kExamples = R"(Examples:
         --blank profiles/blanks/soil_probe.json
         --machine profiles/machines/bench_simulated.json --speed-up 20 --yes --no-weighing
 
-At every question: Enter for the usual answer, q ends the work; what was run is in the notebook.
+At every question: Enter for the usual answer, q or Ctrl-C ends the work; what was run is kept.
 --yes answers with Enter. Ctrl-C while it turns runs the stop ramp; it is not an emergency stop.)";
 
 void add_board(CLI::App& command, CoatWords& words) {

@@ -24,18 +24,6 @@ constexpr int kMostTrips = 3; ///< runs with a correction on
 /// How well a bench repeats itself, beside the noise of its pulses [common practice, no source].
 constexpr double kRepeat_mrad = 0.02;
 
-/// A line from the keyboard; none at its end.
-std::optional<std::string> read_line() {
-  std::string line;
-  if (!std::getline(std::cin, line))
-    return std::nullopt;
-  return line;
-}
-
-Fault ended() {
-  return {FaultKind::ended_early, "the balancing was ended", "", "start it again when ready"};
-}
-
 /// A run's reading at one dwell, mrad, in the convention of masses.
 struct DwellReading {
   Reading reading;
@@ -48,7 +36,7 @@ class Guided {
   Guided(const GuidedWords& words, const Context& context, Plate plate, LoadedRun run,
          notebook::Notebook notebook, std::vector<Speed> speeds)
       : words_(words), context_(context), plate_(std::move(plate)), run_(std::move(run)),
-        notebook_(std::move(notebook)), speeds_(std::move(speeds)) {}
+        notebook_(std::move(notebook)), prompter_(words.yes), speeds_(std::move(speeds)) {}
 
   int go();
 
@@ -74,6 +62,7 @@ class Guided {
   Plate plate_;
   LoadedRun run_;
   notebook::Notebook notebook_;
+  Prompter prompter_;
   std::vector<Speed> speeds_; ///< of the dwells, rising
   std::optional<balance::PatternFree> found_;
   std::vector<PlacedMass> on_;                    ///< masses that were put on the rotor
@@ -83,14 +72,8 @@ class Guided {
 };
 
 Outcome Guided::press_enter(const std::string& before) const {
-  context_.say(before);
-  if (words_.yes)
-    return Done{};
-  std::cerr << "Enter to run, q to end: " << std::flush;
-  const auto line = read_line();
-  if (!line || *line == "q")
-    return ended();
-  return Done{};
+  const auto answer = prompter_.choose({before + " Enter runs, q ends", "", {}}, "");
+  return answer ? Outcome(Done{}) : answer.fault();
 }
 
 Result<RunReadings> Guided::measure(const std::string& what) {
@@ -138,23 +121,18 @@ Result<RunReadings> Guided::read(const notebook::Coat& coat) const {
 }
 
 Result<PlacedMass> Guided::ask_trial(const PlacedMass& proposed) const {
-  context_.say(
-      "Wait for standstill, then put the trial mass on: " + typed_form(proposed) +
-      " (angle from the index mark, with the rotation). Fix it so that it cannot fly off.");
-  while (!words_.yes) {
-    std::cerr << "Type what you put on, Enter for " << typed_form(proposed)
-              << ", q to end: " << std::flush;
-    const auto line = read_line();
-    if (!line || *line == "q")
-      return ended();
-    if (line->empty())
-      break;
-    const auto typed = parse_trial(*line);
-    if (typed)
-      return *typed;
-    std::cerr << to_text(typed.fault()) << '\n';
-  }
-  return proposed;
+  context_.say("Wait for standstill, then put the trial mass on (angle from the index mark, with "
+               "the rotation). Fix it so that it cannot fly off.");
+  const std::string usual = typed_form(proposed);
+  const auto answer = prompter_.ask(
+      {"TRIAL MASS. Type what you put on, Enter for " + usual + ", q ends", usual, {}},
+      [](const std::string& typed) -> std::optional<std::string> {
+        const auto mass = parse_trial(typed);
+        return mass ? std::nullopt : std::optional(to_text(mass.fault()));
+      });
+  if (!answer)
+    return answer.fault();
+  return *answer == usual ? Result<PlacedMass>(proposed) : parse_trial(*answer);
 }
 
 Outcome Guided::share(BalanceAnswer& answer) const {
@@ -232,7 +210,7 @@ Outcome Guided::next_correction(BalanceAnswer& answer) const {
 
 Outcome Guided::try_corrections(BalanceAnswer& answer) {
   for (int trip = 1; trip <= kMostTrips; ++trip) {
-    if (const auto ok = press_enter("Run " + std::to_string(coats_.size() + 1) +
+    if (const auto ok = press_enter("RUN " + std::to_string(coats_.size() + 1) +
                                     ": the correction on, the trial mass off, lid shut.");
         !ok)
       return ok;
@@ -264,7 +242,7 @@ Result<RunReadings> Guided::try_trial(PlacedMass& trial) {
     if (!put_on)
       return put_on.fault();
     trial = *put_on;
-    if (const auto ok = press_enter("Run " + std::to_string(coats_.size() + 1) +
+    if (const auto ok = press_enter("RUN " + std::to_string(coats_.size() + 1) +
                                     ": the trial mass on, lid shut.");
         !ok)
       return ok.fault();
@@ -279,7 +257,7 @@ Result<RunReadings> Guided::try_trial(PlacedMass& trial) {
 }
 
 Outcome Guided::work(BalanceAnswer& answer) {
-  if (const auto ok = press_enter("Run 1: the plate as it is, screw tight, lid shut."); !ok)
+  if (const auto ok = press_enter("RUN 1: the plate as it is, screw tight, lid shut."); !ok)
     return ok;
   const auto before = measure("as it is");
   if (!before)

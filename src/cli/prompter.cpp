@@ -1,9 +1,40 @@
 #include "prompter.hpp"
 
+#include <csignal>
 #include <iostream>
 #include <unistd.h>
 
 namespace whirler::cli {
+namespace {
+
+/// While it lives Ctrl-C breaks the waiting for an answer instead of ending the program.
+class CtrlCEndsWaiting {
+ public:
+  CtrlCEndsWaiting() {
+    struct sigaction quiet {};
+    quiet.sa_handler = [](int) {}; // and no SA_RESTART: the read that waits comes back
+    sigaction(SIGINT, &quiet, &before_);
+  }
+  ~CtrlCEndsWaiting() { sigaction(SIGINT, &before_, nullptr); }
+  CtrlCEndsWaiting(const CtrlCEndsWaiting&) = delete;
+  CtrlCEndsWaiting& operator=(const CtrlCEndsWaiting&) = delete;
+
+ private:
+  struct sigaction before_ {};
+};
+
+/// What was typed; none at the input's end and at Ctrl-C, after which no question has an answer.
+std::optional<std::string> typed_after(const std::string& words) {
+  std::cerr << words << std::flush;
+  const CtrlCEndsWaiting waiting;
+  std::string line;
+  if (std::getline(std::cin, line))
+    return line;
+  std::cerr << '\n'; // what is said next begins a line
+  return std::nullopt;
+}
+
+} // namespace
 
 Outcome Prompter::can_ask() const {
   if (yes_ || isatty(STDIN_FILENO) == 1)
@@ -23,15 +54,14 @@ Prompter::ask(const Question& question,
     return answer;
   }
   for (;;) {
-    std::cerr << question.text << ": " << std::flush;
-    std::string line;
-    if (!std::getline(std::cin, line) || line == "q")
+    auto line = typed_after(question.text + ": ");
+    if (!line || *line == "q")
       return Fault{FaultKind::ended_early, "the work was ended", "", "start it again when ready"};
-    if (line.empty())
+    if (line->empty())
       line = question.proposal;
-    const auto wrong = misfit(line);
+    const auto wrong = misfit(*line);
     if (!wrong)
-      return line;
+      return *line;
     std::cerr << *wrong << '\n';
   }
 }
@@ -51,9 +81,7 @@ Result<char> Prompter::choose(const Question& question, const std::string& lette
 bool person_types_yes(const std::string& question) {
   if (isatty(STDIN_FILENO) == 0)
     return false;
-  std::cerr << question << std::flush;
-  std::string answer;
-  return std::getline(std::cin, answer) && answer == "yes";
+  return typed_after(question) == "yes";
 }
 
 } // namespace whirler::cli

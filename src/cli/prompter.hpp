@@ -23,8 +23,8 @@ class Prompter {
 
   /// Fault (command_line), naming the flag: nobody is there to answer.
   [[nodiscard]] Outcome can_ask() const;
-  /// The answer that `fits`, asked again until it does. Fault (ended_early): "q", or the input's
-  /// end; (command_line): a flag's answer that does not fit.
+  /// The answer that `fits`, asked again until it does. Fault (ended_early): "q", Ctrl-C, or the
+  /// input's end; (command_line): a flag's answer that does not fit.
   [[nodiscard]] Result<std::string>
   ask(const Question& question,
       const std::function<std::optional<std::string>(const std::string&)>& misfit) const;

@@ -2,6 +2,7 @@
 
 #include "whirler/units/text.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdio>
@@ -97,6 +98,28 @@ std::string hands_text(const session::Progress& progress) {
   return progress.may_be_turning ? "KEEP THE LID SHUT" : "at rest";
 }
 
+/// "2998 of 3000 rpm  left 01:32".
+std::string small_figures(const session::Progress& progress) {
+  return whole(progress.speed.rpm()) + " of " + whole(progress.target.rpm()) + " rpm  left " +
+         clock_text(progress.left);
+}
+
+/// Whether a byte of UTF-8 begins a character; all of ours are one column wide.
+bool begins(char byte) { return (static_cast<unsigned char>(byte) & 0xC0U) != 0x80U; }
+
+std::size_t width(const std::string& text) {
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), begins));
+}
+
+/// Its first so many characters.
+std::string clipped(const std::string& text, std::size_t columns) {
+  std::size_t seen = 0;
+  for (std::size_t i = 0; i < text.size(); ++i)
+    if (begins(text[i]) && ++seen > columns)
+      return text.substr(0, i);
+  return text;
+}
+
 } // namespace
 
 std::vector<std::string> large(const std::string& text) {
@@ -108,19 +131,32 @@ std::vector<std::string> large(const std::string& text) {
   return rows;
 }
 
-std::vector<std::string> screen_lines(const session::Progress& progress, bool colour) {
-  std::vector<std::string> lines;
-  lines.push_back(tinted(step_text(progress), kAmber, colour));
-  const std::string speed = padded(whole(progress.speed.rpm()), 5);
-  for (const auto& row : large(speed + "  " + clock_text(progress.left)))
-    lines.push_back(tinted(row, kAmber, colour));
-  lines.push_back(
-      tinted("rpm, target " + whole(progress.target.rpm()) + "   time left", kAmber, colour));
+std::vector<std::string> screen_lines(const session::Progress& progress, bool colour,
+                                      ScreenSize size) {
   const bool wrong = progress.jitter && progress.jitter->verdict == "stop";
-  lines.push_back(tinted(jitter_text(progress), wrong ? kRed : kAmber, colour));
   const bool open = progress.lid == run::LidState::open;
-  lines.push_back(tinted(lid_text(progress.lid) + "   " + hands_text(progress),
-                         open || progress.may_be_turning ? kRed : kAmber, colour));
+  const auto warn = open || progress.may_be_turning ? kRed : kAmber;
+  const auto line = [&](const std::string& text, std::string_view tint) {
+    return tinted(clipped(text, size.columns), tint, colour);
+  };
+  const std::string step = step_text(progress);
+  const std::string lid = lid_text(progress.lid) + "   " + hands_text(progress);
+  const auto figures =
+      large(padded(whole(progress.speed.rpm()), 5) + "  " + clock_text(progress.left));
+  std::vector<std::string> lines;
+  if (width(figures.front()) > size.columns || figures.size() + 4 >= size.rows) {
+    lines = {line(hands_text(progress) + "   " + lid_text(progress.lid), warn),
+             line(small_figures(progress), kAmber), line(step, kAmber),
+             line(jitter_text(progress), wrong ? kRed : kAmber)};
+    lines.resize(std::clamp<std::size_t>(size.rows, 2, lines.size() + 1) - 1);
+    return lines;
+  }
+  lines.push_back(line(step, kAmber));
+  for (const auto& row : figures)
+    lines.push_back(line(row, kAmber));
+  lines.push_back(line("rpm, target " + whole(progress.target.rpm()) + "   time left", kAmber));
+  lines.push_back(line(jitter_text(progress), wrong ? kRed : kAmber));
+  lines.push_back(line(lid, warn));
   return lines;
 }
 
@@ -134,9 +170,8 @@ std::vector<std::string> film_lines(Length film, bool colour) {
 
 std::string plain_line(const session::Progress& progress) {
   return number_text(std::round(progress.elapsed.s() * 10.0) / 10.0, 6) + " s  " +
-         step_text(progress) + "  " + whole(progress.speed.rpm()) + " of " +
-         whole(progress.target.rpm()) + " rpm  left " + clock_text(progress.left) + "  " +
-         lid_text(progress.lid) + "  " + jitter_text(progress);
+         step_text(progress) + "  " + small_figures(progress) + "  " + lid_text(progress.lid) +
+         "  " + jitter_text(progress);
 }
 
 } // namespace whirler::cli

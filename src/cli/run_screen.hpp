@@ -13,8 +13,17 @@ namespace whirler::cli {
 /// Text in figures five lines high; knows digits, ':', '.', '-' and blank, and leaves out all else.
 [[nodiscard]] std::vector<std::string> large(const std::string& text);
 
-/// The lines of the live screen. With `colour` they carry ANSI colours, each line ended plain.
-[[nodiscard]] std::vector<std::string> screen_lines(const session::Progress& progress, bool colour);
+/// Of the terminal, in characters.
+struct ScreenSize {
+  std::size_t columns = 80;
+  std::size_t rows = 24;
+};
+
+/// The lines of the live screen. With `colour` they carry ANSI colours, each line ended plain. None
+/// is longer than the screen is wide, and they leave it a row: where the large figures do not fit,
+/// small ones stand in, the word about the hands first.
+[[nodiscard]] std::vector<std::string> screen_lines(const session::Progress& progress, bool colour,
+                                                    ScreenSize size = {});
 
 /// A film's thickness in micrometres, large, amber where `colour`.
 [[nodiscard]] std::vector<std::string> film_lines(Length film, bool colour);

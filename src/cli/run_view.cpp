@@ -3,6 +3,7 @@
 #include "run_screen.hpp"
 
 #include <cstdlib>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
 namespace whirler::cli {
@@ -13,6 +14,21 @@ constexpr double kPlainEvery_s = 1.0;
 bool can_draw(int descriptor) {
   const char* kind = std::getenv("TERM");
   return isatty(descriptor) == 1 && kind != nullptr && std::string(kind) != "dumb";
+}
+
+/// Set and not empty, by the rule of no-color.org.
+bool colour_wanted() {
+  const char* none = std::getenv("NO_COLOR");
+  return none == nullptr || *none == '\0';
+}
+
+/// As it is now: a window changes while the plate turns. A terminal that does not say is usual.
+ScreenSize size_of(int descriptor) {
+  winsize window{};
+  ScreenSize size;
+  if (ioctl(descriptor, TIOCGWINSZ, &window) == 0 && window.ws_col > 0 && window.ws_row > 0)
+    size = {window.ws_col, window.ws_row};
+  return size;
 }
 
 void write_all(int descriptor, const std::string& text) {
@@ -30,15 +46,13 @@ void write_all(int descriptor, const std::string& text) {
 std::vector<std::string> result_rows(bool json, Length film) {
   if (!can_draw(json ? STDERR_FILENO : STDOUT_FILENO))
     return {};
-  return film_lines(film, std::getenv("NO_COLOR") == nullptr);
+  return film_lines(film, colour_wanted());
 }
 
 RunView::RunView(const Context& context)
     : descriptor_(context.json ? STDERR_FILENO : STDOUT_FILENO) {
   screen_ = can_draw(descriptor_);
-  // Set and not empty, by the rule of no-color.org.
-  const char* no_colour = std::getenv("NO_COLOR");
-  colour_ = screen_ && (no_colour == nullptr || *no_colour == '\0');
+  colour_ = screen_ && colour_wanted();
 }
 
 session::Observer RunView::observer() {
@@ -77,12 +91,13 @@ void RunView::tell(const std::string& text) {
 }
 
 void RunView::write_screen(const session::Progress& progress) {
-  std::string text;
+  std::string text = "\x1b[?7l"; // a wide character more than there is room for wraps no line
   if (drawn_ > 0)
     text += "\x1b[" + std::to_string(drawn_) + "A";
-  const auto lines = screen_lines(progress, colour_);
+  const auto lines = screen_lines(progress, colour_, size_of(descriptor_));
   for (const auto& line : lines)
     text += "\x1b[2K" + line + "\n";
+  text += "\x1b[J\x1b[?7h"; // what was drawn below, before the window grew smaller
   drawn_ = lines.size();
   write_all(descriptor_, text);
 }

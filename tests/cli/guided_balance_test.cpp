@@ -128,19 +128,19 @@ TEST_CASE("guided: at a terminal it asks before every run, and the check run sho
     REQUIRE(person.wait_for(question));
     person.type(typed);
   };
-  answer("Enter to run", "");
+  answer("Enter runs", "");
   answer("Type what you put on", "heavy"); // no mass: asked again
   answer("Type what you put on", "0.6g@90deg@25mm");
-  answer("Enter to run", "");
+  answer("Enter runs", "");
   REQUIRE(person.wait_for("The hole is off by"));
-  answer("Enter to run", "");
+  answer("Enter runs", "");
   REQUIRE(person.wait_for("Measured with it on"));
   while (!person.wait_for_either("the grade is kept", "over the grade"))
-    answer("Enter to run", "");
+    answer("Enter runs", "");
   CHECK(person.finish() == 0);
 
   Terminal leaver(words);
-  REQUIRE(leaver.wait_for("Enter to run"));
+  REQUIRE(leaver.wait_for("Enter runs"));
   leaver.type("q");
   CHECK(leaver.finish() == 5);
   CHECK_THAT(leaver.said(), ContainsSubstring("\"runs\": []"));

@@ -19,8 +19,8 @@ namespace whirler::cli {
 class Terminal {
  public:
   /// `arguments` as a shell has them; `environment` as "NAME=value" words before the program.
-  explicit Terminal(const std::string& arguments, const std::string& environment = "") {
-    const winsize size{40, 120, 0, 0};
+  explicit Terminal(const std::string& arguments, const std::string& environment = "",
+                    const winsize& size = {40, 120, 0, 0}) {
     child_ = forkpty(&master_, nullptr, nullptr, &size);
     REQUIRE(child_ >= 0);
     if (child_ == 0) {
@@ -67,9 +67,16 @@ class Terminal {
       REQUIRE(read_more(until));
     }
   }
-  void type(const std::string& line) const {
-    const std::string text = line + "\n";
+  void type(const std::string& line) const { press(line + "\n"); }
+  /// Keys as they are: "\x03" is Ctrl-C.
+  void press(const std::string& text) const {
     REQUIRE(write(master_, text.data(), text.size()) == static_cast<ssize_t>(text.size()));
+  }
+  /// As a power cut does.
+  void kill_it() {
+    kill(child_, SIGKILL);
+    waitpid(child_, nullptr, 0);
+    ended_ = true;
   }
   /// Everything up to the end; the exit status.
   int finish() {
