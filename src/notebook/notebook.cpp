@@ -268,6 +268,10 @@ Result<std::vector<Note>> Notebook::notes(const NoteFilter& filter) {
   return read_notes(*database_, filter);
 }
 
+Result<std::vector<NoteFigure>> Notebook::figures(const std::string& kind, const std::string& key) {
+  return read_figures(*database_, kind, key);
+}
+
 Result<std::int64_t> Notebook::add(const Coat& coat) {
   auto transaction = Transaction::begin(*database_);
   if (!transaction)

@@ -11,6 +11,8 @@ using namespace whirler::notebook;
 
 namespace {
 
+constexpr int kEarlier = 1; ///< schemas before today's
+
 /// schema_<n>.sql was dumped from a notebook that a program of that schema wrote: coat 1 finished,
 /// coat 2 broken off.
 std::string old_notebook(const Folder& folder, int schema) {
@@ -27,7 +29,7 @@ std::string old_notebook(const Folder& folder, int schema) {
 } // namespace
 
 TEST_CASE("notebook: an older schema is brought forward with all that was in it") {
-  const int schema = GENERATE(1);
+  const int schema = GENERATE(range(1, kEarlier + 1));
   const Folder folder;
   const std::string path = old_notebook(folder, schema);
   auto notebook = Notebook::open_existing(path);
@@ -52,6 +54,13 @@ TEST_CASE("notebook: an older schema is brought forward with all that was in it"
   REQUIRE(writer.ok());
   CHECK(writer->number() == 3);
   CHECK(notebook->add_note({.kind = "weighing", .coat = 1}).ok());
+}
+
+TEST_CASE("notebook: every earlier schema has its notebook among these tests") {
+  const Folder folder;
+  REQUIRE(Notebook::open(folder.file("n.db")).ok());
+  const auto newest = sql_number(folder.file("n.db"), "PRAGMA user_version");
+  CHECK(newest == kEarlier + 1);
 }
 
 TEST_CASE("notebook: a migration that is broken off leaves the older notebook as it was") {
@@ -94,4 +103,31 @@ TEST_CASE("notebook: notes are kept, found by what they are about, and travel wi
   REQUIRE(other->notes({.coat = 2})->size() == 1);
   CHECK(other->notes({.coat = 2})->front().document == weighing.document);
   CHECK(texts_of(*other->coat(2)).coat == texts.coat);
+}
+
+TEST_CASE("notebook: a number is found in the notes of a kind, whatever else their documents are") {
+  const Folder folder;
+  auto notebook = Notebook::open(folder.file("n.db"));
+  for (int i = 0; i < 2; ++i)
+    REQUIRE(notebook->begin_coat(a_start())->finish(an_end(), seconds(1)).ok());
+  const auto add = [&](const char* kind, std::optional<std::int64_t> coat, const char* document) {
+    REQUIRE(notebook->add_note({.kind = kind, .coat = coat, .document = document}).ok());
+  };
+  add("thickness", 2, R"({"measured_um":1.5})");
+  add("thickness", 1, R"({"wanted_um":2,"measured_um":3})");
+  add("thickness", 1, R"({"measured_um":"thin"})");
+  add("thickness", 1, "measured_um, but no JSON");
+  add("thickness", 1, R"(["measured_um"])");
+  add("thickness", std::nullopt, R"({"measured_um":9})");
+  add("remark", 1, R"({"measured_um":8})");
+  add("thickness", 2, R"({"measured_um":1.25e0})");
+  const auto figures = notebook->figures("thickness", "measured_um");
+  REQUIRE(figures.ok());
+  REQUIRE(figures->size() == 3);
+  CHECK(figures->at(0).coat == 2);
+  CHECK(figures->at(0).value == 1.5);
+  CHECK(figures->at(1).value == 3.0);
+  CHECK(figures->at(2).value == 1.25);
+  CHECK(notebook->figures("thickness", "wanted_um")->size() == 1);
+  CHECK(notebook->figures("thickness", "no such key")->empty());
 }
