@@ -72,6 +72,8 @@ bool read_cautions(const Place& place, CoatStart& start) {
 
 struct Draft : CoatStart {
   std::string uid;
+  std::optional<double> pulse_rows; ///< files of earlier programs do not say
+  std::optional<double> sample_rows;
   std::vector<Gap> gaps;
   std::vector<Event> events;
   std::vector<Note> notes;
@@ -83,6 +85,14 @@ bool read_uid(const Place& place, Draft& draft) {
   const bool good = place.node.type == Node::Type::text && draft.uid.size() == 32 &&
                     draft.uid.find_first_not_of("0123456789abcdef") == std::string::npos;
   return good || place.refuse("32 hexadecimal digits");
+}
+
+Field<Draft> rows(const std::string& key, std::optional<double> Draft::*member) {
+  const std::string allowed = "a number of rows";
+  return custom<Draft>(key, optional, allowed, [=](const Place& place, Draft& draft) {
+    draft.*member = place.node.number;
+    return place.node.type == Node::Type::number || place.refuse(allowed);
+  });
 }
 
 Schema<CoatEnd> end_schema() {
@@ -139,9 +149,12 @@ Schema<Draft> coat_schema() {
     return of<Draft>(any_text<CoatStart>(key, member));
   };
   return {{custom<Draft>("uid", required, "32 hexadecimal digits", read_uid),
-           of<Draft>(instant("started", &CoatStart::started)), start("board", &CoatStart::board),
-           start("side", &CoatStart::side), start("profile", &CoatStart::profile),
-           start("machine", &CoatStart::machine), start("resist", &CoatStart::resist),
+           of<Draft>(instant("started", &CoatStart::started)),
+           start("board", &CoatStart::board),
+           start("side", &CoatStart::side),
+           start("profile", &CoatStart::profile),
+           start("machine", &CoatStart::machine),
+           start("resist", &CoatStart::resist),
            start("blank", &CoatStart::blank),
            of<Draft>(flag("simulated", required, &CoatStart::simulated)),
            start("driver", &CoatStart::driver),
@@ -149,6 +162,8 @@ Schema<Draft> coat_schema() {
            of<Draft>(integer("marks_per_turn", required, 0, 1024, &CoatStart::marks_per_turn)),
            custom<Draft>("cautions", required, "an array of texts", read_cautions),
            list<Draft>("files", required, 0, 100, file_schema(), &Draft::files),
+           rows("pulses", &Draft::pulse_rows),
+           rows("samples", &Draft::sample_rows),
            list<Draft>("gaps", required, 0, kMostItems, gap_schema(), &Draft::gaps),
            list<Draft>("events", required, 0, kMostItems, event_schema(), &Draft::events),
            list<Draft>("notes", optional, 0, kMostItems, note_schema(), &Draft::notes),
@@ -211,6 +226,17 @@ bool gaps_fit(const std::vector<Gap>& gaps, std::size_t pulses) {
          (gaps.empty() || gaps.back().before <= pulses);
 }
 
+/// A fault where a table has not the rows that coat.json says.
+void check_rows(const std::optional<double>& said, std::size_t found, const std::string& file,
+                std::vector<FileFault>& faults) {
+  if (said && *said != static_cast<double>(found))
+    faults.push_back({.file = file,
+                      .found = std::to_string(found) + " rows",
+                      .allowed = "as many as coat.json says: " +
+                                 std::to_string(std::llround(std::clamp(*said, 0.0, 1e15))),
+                      .next = "take the folder from where it was exported again"});
+}
+
 void append(std::vector<FileFault>& all, const std::vector<FileFault>& more) {
   all.insert(all.end(), more.begin(), more.end());
 }
@@ -233,6 +259,10 @@ files::Read<Coat> coat_of(const CoatTexts& texts, const std::string& folder) {
                       .found = "gaps that do not fit the pulses",
                       .allowed = "rising places up to the number of pulses"});
   append(faults, read_samples(texts.samples, place + kSamplesFile, coat.samples));
+  if (faults.empty()) {
+    check_rows(draft->pulse_rows, pulses->size(), place + kPulsesFile, faults);
+    check_rows(draft->sample_rows, coat.samples.size(), place + kSamplesFile, faults);
+  }
   if (!faults.empty())
     return faults;
   coat.uid = std::move(draft->uid);

@@ -82,6 +82,8 @@ std::string coat_json(const Coat& coat) {
                       {"marks_per_turn", start.marks_per_turn},
                       {"cautions", start.cautions},
                       {"files", files_json(start.files)},
+                      {"pulses", coat.pulses.size()},
+                      {"samples", coat.samples.size()},
                       {"gaps", gaps_json(coat.gaps)},
                       {"events", events_json(coat.events)},
                       {"notes", notes_json(coat.notes)},

@@ -152,3 +152,35 @@ TEST_CASE("import: mistakes in the files are named with line and column") {
   CHECK(said.json()["faults"][0]["line"] == 3);
   CHECK(run_program("import " + folder.path("nowhere")).status == 3);
 }
+
+TEST_CASE("import: a folder that is damaged anywhere is refused by name, and nothing is changed") {
+  const TestFolder folder;
+  fill(folder.path("n.db"));
+  fill(folder.path("o.db"));
+  REQUIRE(run_program(with_notebook(folder, "export 1 --output " + folder.path("a"))).status == 0);
+  const std::string before = run_program("log --json --notebook " + folder.path("o.db")).out;
+  const auto refused = [&] {
+    const auto said =
+        run_program("import --json " + folder.path("a") + " --notebook " + folder.path("o.db"));
+    CAPTURE(said.err);
+    CHECK(said.status == 3);
+    CHECK_FALSE(said.json()["fault"]["what"].get<std::string>().empty());
+    CHECK(said.err.find(folder.path("a")) != std::string::npos);
+  };
+  for (const std::string name : {"a/coat.json", "a/pulses.csv", "a/samples.csv"}) {
+    CAPTURE(name);
+    const std::string whole = folder.read(name);
+    for (const std::size_t cut : {std::size_t{0}, whole.size() / 3, whole.size() / 2}) {
+      CAPTURE(cut);
+      // Up to the end of a line, where a table that was cut short looks whole.
+      folder.write(name, whole.substr(0, cut == 0 ? 0 : whole.find('\n', cut) + 1));
+      refused();
+    }
+    std::filesystem::remove(folder.path(name));
+    refused();
+    folder.write(name, whole);
+  }
+  CHECK(run_program("log --json --notebook " + folder.path("o.db")).out == before);
+  CHECK(run_program("import " + folder.path("a") + " --notebook " + folder.path("o.db")).status ==
+        0);
+}

@@ -70,6 +70,17 @@ TEST_CASE("coat text: a coat without pulses, samples or a tach goes there and ba
   CHECK(texts.pulses == "ticks\n");
 }
 
+TEST_CASE("coat text: a folder of an earlier program, which counted no rows, is still taken") {
+  const Folder folder;
+  CoatTexts texts = texts_of(odd_coat(folder.file("a.db"), true));
+  for (const char* key : {"  \"pulses\": ", "  \"samples\": "}) {
+    const auto at = texts.coat.find(key);
+    REQUIRE(at != std::string::npos);
+    texts.coat.erase(at, texts.coat.find('\n', at) + 1 - at);
+  }
+  CHECK(coat_of(texts, "f").ok());
+}
+
 TEST_CASE("notebook: the same coat is not taken twice") {
   const Folder folder;
   auto notebook = Notebook::open(folder.file("a.db"));
@@ -118,6 +129,8 @@ TEST_CASE("coat text: mistakes are named with file, line and place") {
   CHECK(hurt(&CoatTexts::coat, "\"side\": \"top\"", "\"side\": 1").pointer == "/side");
   CHECK(hurt(&CoatTexts::coat, "\"end\"", "\"ende\"").file == "f/coat.json");
   CHECK(hurt(&CoatTexts::pulses, "\n5,", "\n5x,").line == 3);
+  CHECK(hurt(&CoatTexts::pulses, "\n5,\n", "\n").file == "f/pulses.csv"); // a row is gone
+  CHECK(hurt(&CoatTexts::coat, "\"samples\": ", "\"samples\": 1").file == "f/samples.csv");
   CHECK(hurt(&CoatTexts::samples, "t_s", "t").file == "f/samples.csv");
   CHECK(hurt(&CoatTexts::samples, ",0.125,", ",,").line == 2);
   CHECK(hurt(&CoatTexts::samples, ",0.125,", ",").line == 2);

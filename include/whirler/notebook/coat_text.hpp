@@ -4,6 +4,7 @@
 //   pulses.csv    ticks,mark        a row a pulse; an empty mark: the drive did not know it
 //   samples.csv   t_s,speed_rpm,target_rpm,drive_clock_s,command,segment
 //
+// coat.json says how many rows the other two have, so that a table that was cut short is no coat.
 // Everything that the notebook keeps is in them, but for the coat's number, which is the
 // notebook's own: text to coat to text gives the same bytes, in this notebook or another.
 #pragma once
