@@ -1,5 +1,6 @@
 #include "jitter_input.hpp"
 
+#include "kept_baseline.hpp"
 #include "run_order.hpp"
 #include "whirler/blank/properties.hpp"
 #include "whirler/notebook/notebook.hpp"
@@ -18,6 +19,7 @@ struct Source {
   std::optional<blank::Blank> blank;
   std::optional<int> marks;
   SpeedCurve asked;
+  std::optional<tach::PulseTrain> baseline; ///< that the coat was judged against
   std::string name;
   bool no_tach = false;
 };
@@ -63,6 +65,8 @@ Result<Source> from_coat(const std::string& notebook_path, std::int64_t number) 
       if (auto read = files::read_blank(file.text, file.name))
         out.blank = std::move(read).value();
   }
+  std::vector<std::string> unread;
+  out.baseline = kept_baseline(*coat, unread);
   for (const auto& sample : coat->samples)
     out.asked.push_back({sample.at, sample.target});
   return out;
@@ -178,16 +182,15 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
   out.recording.pulses = std::move(run->value().pulses);
   out.recording.asked = std::move(run->value().asked);
   out.recording.acceleration = std::move(acceleration);
-  if (bare)
-    out.recording.baseline = std::move(bare->value().pulses);
+  out.recording.baseline =
+      bare ? std::optional(std::move(bare->value().pulses)) : std::move(run->value().baseline);
   return Answer(std::move(out));
 }
 
-std::optional<Result<tach::OnceVector>> load_baseline(FileLoader& files,
-                                                      const std::string& notebook,
-                                                      const std::string& source,
-                                                      const std::string& machine) {
-  using Answer = std::optional<Result<tach::OnceVector>>;
+std::optional<Result<Baseline>> load_baseline(FileLoader& files, const std::string& notebook,
+                                              const std::string& source,
+                                              const std::string& machine) {
+  using Answer = std::optional<Result<Baseline>>;
   JitterWords words;
   words.coat = coat_number(source);
   if (!words.coat)
@@ -204,7 +207,8 @@ std::optional<Result<tach::OnceVector>> load_baseline(FileLoader& files,
   if (analysis->figure.axes != tach::Axes::both || !analysis->figure.phase)
     return Answer(input_fault("the baseline's angle cannot be told", source,
                               "record the bare hub with an index mark and three marks or more"));
-  return Answer(analysis->figure.vector);
+  return Answer(Baseline{analysis->figure.vector, input->value().source,
+                         baseline_table(input->value().recording.pulses)});
 }
 
 } // namespace whirler::cli

@@ -33,11 +33,18 @@ struct JitterInput {
 [[nodiscard]] std::optional<Result<JitterInput>>
 load_jitter(FileLoader& files, const std::string& notebook, const JitterWords& words);
 
-/// The once-per-turn figure of the bare hub, from a coat's number or a table. Faults as
-/// load_jitter; (input) marks that cannot show its angle. None: mistakes in files.
-[[nodiscard]] std::optional<Result<tach::OnceVector>> load_baseline(FileLoader& files,
-                                                                    const std::string& notebook,
-                                                                    const std::string& source,
-                                                                    const std::string& machine);
+/// The bare hub: its once-per-turn figure, and its pulses as a table for the record.
+struct Baseline {
+  tach::OnceVector figure;
+  std::string source;
+  std::string table;
+};
+
+/// From a coat's number or a table. Faults as load_jitter; (input) marks that cannot show its
+/// angle. None: mistakes in files.
+[[nodiscard]] std::optional<Result<Baseline>> load_baseline(FileLoader& files,
+                                                            const std::string& notebook,
+                                                            const std::string& source,
+                                                            const std::string& machine);
 
 } // namespace whirler::cli

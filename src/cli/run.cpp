@@ -2,6 +2,7 @@
 #include "commands.hpp"
 
 #include "jitter_input.hpp"
+#include "kept_baseline.hpp"
 #include "run_film.hpp"
 #include "run_job.hpp"
 #include "run_view.hpp"
@@ -36,7 +37,8 @@ int run_command(const Context& context, RunWords words) {
       return files.fail();
     if (!*bare)
       return context.fail(bare->fault());
-    run.order.baseline = **bare;
+    run.order.baseline = (**bare).figure;
+    run.texts.push_back({kBaselineRole, (**bare).source, (**bare).table});
   }
   for (const auto& caution : run.cautions)
     context.say("caution: " + caution);

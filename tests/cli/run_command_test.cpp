@@ -21,6 +21,10 @@ const char* const kProfile = R"({"kind":"profile","format":1,"name":"short",
            {"name":"thin","speed_rpm":1500,"ramp_rpm_s":1500,"dwell_s":2}],
   "stop":{"ramp_rpm_s":1500}})";
 
+/// At speed within a quarter of a second and soon at rest again, and for as long as it is let.
+const char* const kLong = R"({"kind":"profile","format":1,"name":"long",
+  "steps":[{"speed_rpm":600,"ramp_rpm_s":3000,"dwell_s":60}],"stop":{"ramp_rpm_s":3000}})";
+
 std::string machine_text(const std::string& drive, const std::string& lid = "switch",
                          const std::string& speed = "6000") {
   return R"({"kind":"machine","format":1,"name":"test bench","drive":)" + drive +
@@ -40,6 +44,7 @@ std::string on_port(const std::string& port) {
 struct Desk {
   TestFolder folder;
   std::string profile = folder.write("p.json", kProfile);
+  std::string long_profile = folder.write("long.json", kLong);
 
   Said run(const std::string& machine, const std::string& more = "") const {
     const auto file = folder.write("m.json", machine);
@@ -60,7 +65,7 @@ drive::SimulatedDrive spinner() {
 }
 
 /// Starts `whirler run` on its own, quiet.
-pid_t start_run(const Desk& desk, const std::string& port) {
+pid_t start_run(const Desk& desk, const std::string& port, const std::string& profile) {
   const auto machine = desk.folder.write("m.json", machine_text(on_port(port)));
   const auto notebook = desk.folder.path("n.db");
   const pid_t child = fork();
@@ -68,8 +73,8 @@ pid_t start_run(const Desk& desk, const std::string& port) {
     const int nowhere = open("/dev/null", O_RDWR);
     for (const int descriptor : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO})
       dup2(nowhere, descriptor);
-    execl(WHIRLER_PROGRAM, WHIRLER_PROGRAM, "run", desk.profile.c_str(), "--machine",
-          machine.c_str(), "--notebook", notebook.c_str(), static_cast<char*>(nullptr));
+    execl(WHIRLER_PROGRAM, WHIRLER_PROGRAM, "run", profile.c_str(), "--machine", machine.c_str(),
+          "--notebook", notebook.c_str(), static_cast<char*>(nullptr));
     _exit(127);
   }
   return child;
@@ -129,6 +134,17 @@ TEST_CASE("run: a baseline is taken from the coat of the bare hub, or refused be
   const Desk desk;
   REQUIRE(desk.run(machine_text(kSimulated), "--speed-up 10").status == 0);
   CHECK(desk.run(machine_text(kSimulated), "--speed-up 10 --baseline 1").status == 0);
+  // The record has the bare hub's pulses, so that the coat is judged against them anywhere.
+  const auto kept = run_program("show 2 --file baseline --notebook " + desk.folder.path("n.db"));
+  CHECK(kept.out.rfind("t_s,mark\n0.0,", 0) == 0);
+  const auto jitter = [&](const std::string& words) {
+    const auto said =
+        run_program("jitter " + words + " --json --notebook " + desk.folder.path("n.db")).json();
+    CHECK((said["pattern_from"] == "baseline") == (words != "1"));
+    return said["once_per_turn"]["amplitude_mrad"].get<double>();
+  };
+  CHECK(jitter("2") == Approx(jitter("2 --baseline 1")).epsilon(1e-6));
+  CHECK(jitter("1") > 0.0);
   const auto none = desk.run(machine_text(kSimulated), "--speed-up 10 --baseline 9");
   CHECK(none.status == 3);
   const auto table = desk.folder.write("bare.csv", "t_s\n0.1\nhello\n");
@@ -194,20 +210,29 @@ TEST_CASE("run: a port that is missing, no serial line, silent or talking garbag
 TEST_CASE("run: a port that another run holds is busy, and that run goes on") {
   const Desk desk, second;
   auto bench = spinner();
-  const pid_t first = start_run(desk, bench.port());
+  const pid_t first = start_run(desk, bench.port(), desk.long_profile);
   REQUIRE(wait_until([&] { return bench.truth().speed > rpm(300); }, std::chrono::seconds(10)));
   const auto said = second.run(machine_text(on_port(bench.port())));
   CHECK(said.status == 4);
   CHECK_THAT(said.err, Catch::Matchers::ContainsSubstring("busy"));
+  // The first run is still fed (its dead-man is 250 ms) and in charge: it reaches its speed, and
+  // ends when it is told to.
+  const auto refused_at = bench.truth().at;
+  REQUIRE(wait_until([&] { return bench.truth().at - refused_at > seconds(0.5); },
+                     std::chrono::seconds(10)));
+  CHECK(bench.truth().enabled);
+  CHECK(bench.truth().speed > rpm(550));
+  kill(first, SIGINT);
   int status = 0;
   waitpid(first, &status, 0);
-  CHECK(WEXITSTATUS(status) == 0);
+  CHECK(WEXITSTATUS(status) == 5);
+  CHECK(bench.truth().latch == link::Latch::operator_stop);
 }
 
 TEST_CASE("run: killed outright, the driver's dead-man has the motor off within its 250 ms") {
   const Desk desk;
   auto bench = spinner();
-  const pid_t child = start_run(desk, bench.port());
+  const pid_t child = start_run(desk, bench.port(), desk.profile);
   REQUIRE(wait_until([&] { return bench.truth().speed > rpm(1000); }, std::chrono::seconds(10)));
   kill(child, SIGKILL);
   const auto killed_at = bench.truth().at;
@@ -226,8 +251,8 @@ TEST_CASE("run: killed outright, the driver's dead-man has the motor off within 
 TEST_CASE("run: SIGTERM stops by the ramp and ends with status 5") {
   const Desk desk;
   auto bench = spinner();
-  const pid_t child = start_run(desk, bench.port());
-  REQUIRE(wait_until([&] { return bench.truth().speed > rpm(1000); }, std::chrono::seconds(10)));
+  const pid_t child = start_run(desk, bench.port(), desk.long_profile);
+  REQUIRE(wait_until([&] { return bench.truth().speed > rpm(550); }, std::chrono::seconds(10)));
   kill(child, SIGTERM);
   int status = 0;
   waitpid(child, &status, 0);
