@@ -14,6 +14,10 @@ Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
   });
   if (coated == 0)
     return input_fault("no side is coated", plan.board.name, "weigh it when one is");
+  for (const SideStory& side : sides)
+    if (side.state == SideState::ended_early && !side.pours.empty())
+      return input_fault("no film by weight: what " + side.name + " was left with is weighed too",
+                         plan.board.name, "weigh a board whose sides ran to their end");
   const Area area = static_cast<double>(coated) * plan.question.plate.properties->area;
   const film::Resist& resist = plan.question.bottle->resist;
   return film::weighed_thickness(weighed.before, weighed.after, area,
@@ -26,21 +30,31 @@ std::optional<std::string> cannot_teach(const BoardPlan& plan, std::span<const S
   for (const SideStory& side : sides) {
     if (side.state == SideState::ended_early)
       return side.name + " ended early";
-    if (side.state == SideState::coated && side.pours != 1)
+    if (side.state == SideState::coated && side.pours.size() != 1)
       return side.name + " was poured more than once";
   }
   return std::nullopt;
 }
 
-Outcome teach(const Context& context, const BoardPlan& plan, Length film) {
+Speed mean_speed(std::span<const SideStory> sides) {
+  Speed sum;
+  double coated = 0.0;
+  for (const SideStory& side : sides)
+    if (side.state == SideState::coated) {
+      sum += side.spun_at;
+      coated += 1.0;
+    }
+  return coated > 0.0 ? sum / coated : sum;
+}
+
+Outcome teach(const Context& context, const BoardPlan& plan, Length film, Speed spun_at) {
   FileLoader files(context);
   auto boards = load_boards(files, plan.board.resist);
   if (!files.ok())
     return input_fault("the boards kept beside the resist cannot be read",
                        calibration_path(plan.board.resist), "whirler check says what is wrong");
   const film::Resist& resist = plan.question.bottle->resist;
-  film::Board board{
-      {plan.answer->choice.speed, plan.run.room.temperature, std::nullopt}, film, true};
+  film::Board board{{spun_at, plan.run.room.temperature, std::nullopt}, film, true};
   if (!resist.dries())
     board.spin.dwell = plan.answer->dwell;
   boards.push_back(board);

@@ -16,8 +16,8 @@ struct Weighed {
   Mass after;
 };
 
-/// Mean dry film over the sides that are coated. Faults (input): no side is coated; the masses do
-/// not make a film.
+/// Mean dry film over the sides that are coated. Faults (input): no side is coated; what a run that
+/// ended early left lies there too; the masses do not make a film.
 [[nodiscard]] Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
                                             std::span<const SideStory> sides);
 
@@ -25,8 +25,12 @@ struct Weighed {
 [[nodiscard]] std::optional<std::string> cannot_teach(const BoardPlan& plan,
                                                       std::span<const SideStory> sides);
 
+/// At which the coated sides were spun, as they ran.
+[[nodiscard]] Speed mean_speed(std::span<const SideStory> sides);
+
 /// Adds the board to those kept beside the resist. Faults as `replace_file`.
-[[nodiscard]] Outcome teach(const Context& context, const BoardPlan& plan, Length film);
+[[nodiscard]] Outcome teach(const Context& context, const BoardPlan& plan, Length film,
+                            Speed spun_at);
 
 /// {"time_s", "interval_s", "dose_mJ_cm2"} for a film. Fault (input): no lamp or no wedge, and what
 /// to add; the curve's own.

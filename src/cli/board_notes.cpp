@@ -1,5 +1,7 @@
 #include "board_notes.hpp"
+#include "one_line.hpp"
 
+#include "pour_record.hpp"
 #include "run_job.hpp"
 #include "whirler/run/state_machine.hpp"
 
@@ -32,11 +34,11 @@ Outcome BoardNotes::keep(const std::string& kind, Json document, std::optional<s
   note.board = board_;
   note.resist = resist_;
   note.coat = coat;
-  note.document = document.dump();
+  note.document = one_line(document);
   return notebook_.add_note(note);
 }
 
-std::vector<std::string> BoardNotes::lying(notebook::Instant now) const {
+std::vector<std::string> BoardNotes::lying(notebook::Instant now, bool simulated) const {
   notebook::Filter filter;
   filter.board = board_;
   const auto lines = notebook_.log(filter);
@@ -45,9 +47,14 @@ std::vector<std::string> BoardNotes::lying(notebook::Instant now) const {
     return said; // the notebook says why when the run is to be kept
   std::vector<std::string> sides;
   for (const notebook::CoatLine& line : *lines) {
-    if (line.board != board_ || std::count(sides.begin(), sides.end(), line.side) > 0)
+    if (line.board != board_ || line.simulated != simulated ||
+        std::count(sides.begin(), sides.end(), line.side) > 0)
       continue; // the filter takes parts of names; the newest coat of a side comes first
     sides.push_back(line.side);
+    const auto notes = notebook_.notes({.coat = line.number});
+    if (const Fate fate = notes ? fate_of(*notes) : Fate::lies;
+        fate == Fate::washed_off || fate == Fate::cancelled)
+      continue;
     const std::string how = line.state == notebook::CoatState::finished
                                 ? (completed(line) ? "coated" : "run, ended early,")
                                 : notebook::state_word(line.state);

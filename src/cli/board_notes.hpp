@@ -19,8 +19,9 @@ class BoardNotes {
   /// Faults as Notebook::add_note.
   [[nodiscard]] Outcome keep(const std::string& kind, Json document,
                              std::optional<std::int64_t> coat = std::nullopt);
-  /// "counter side: coated 3 h 20 min ago (coat 12)", the newest coat of each of its sides.
-  [[nodiscard]] std::vector<std::string> lying(notebook::Instant now) const;
+  /// "counter side: coated 3 h 20 min ago (coat 12)", the newest coat of each of its sides but for
+  /// one that was washed off. A simulation coats no board: it is named among its own kind alone.
+  [[nodiscard]] std::vector<std::string> lying(notebook::Instant now, bool simulated) const;
 
  private:
   mutable notebook::Notebook notebook_; ///< reading it is no change that a caller sees

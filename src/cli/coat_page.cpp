@@ -1,6 +1,8 @@
 #include "coat_page.hpp"
 
+#include "coat_film.hpp"
 #include "coat_jitter.hpp"
+#include "coat_notes.hpp"
 #include "whirler/balance/cures.hpp"
 #include "whirler/blank/air.hpp"
 #include "whirler/blank/direction.hpp"
@@ -19,7 +21,6 @@ using report::Headline;
 using report::Section;
 using report::Tone;
 
-std::string um(Length length) { return number_text(length.um()) + " \u00B5m"; }
 std::string mm(Length length) { return number_text(length.mm()) + " mm"; }
 std::string rpm_text(Speed speed) { return number_text(speed.rpm(), 4) + " rpm"; }
 std::string s_text(Duration time) { return number_text(time.s()) + " s"; }
@@ -46,20 +47,6 @@ Headline run_headline(const notebook::Coat& coat) {
   if (run::ending_from_word(coat.end->outcome) == run::Ending::completed)
     return {Tone::good, "Run", "completed", coat.end->cause};
   return {Tone::stop, "Run", "ended early: " + spoken(coat.end->outcome), coat.end->cause};
-}
-
-std::optional<Headline> film_headline(const CoatReading& reading) {
-  if (!reading.film)
-    return std::nullopt;
-  const film::Estimate& dry = reading.film->film;
-  const std::string size =
-      um(dry.thickness) + " dry, " + um(dry.low) + " to " + um(dry.high) + " (95 %), by " +
-      (reading.film->model == film::Model::calibrated ? "measured boards" : "the label") +
-      " and the speed that was run.";
-  if (reading.film->course.is_set)
-    return Headline{Tone::good, "Film", "set", size};
-  return Headline{Tone::watch, "Film", "not set",
-                  size + " It was still flowing when the plate stopped: spin longer."};
 }
 
 std::vector<std::string> cautions_of(const notebook::Coat& coat, const CoatReading& reading) {
@@ -101,32 +88,12 @@ Section events_section(const notebook::Coat& coat) {
   return section;
 }
 
-std::optional<Section> film_section(const CoatReading& reading) {
-  if (!reading.film)
-    return std::nullopt;
-  const film::ThinningResult course = taught_course(*reading.film);
-  const film::Estimate& dry = reading.film->film;
-  Section section{"The film", {}, {}, {}};
-  add(section.facts, "Resist", reading.bottle->resist.name);
-  add(section.facts, "Dry film",
-      um(dry.thickness) + " (" + um(dry.low) + " to " + um(dry.high) + ")");
-  if (reading.film->factor != 1.0)
-    add(section.facts, "Factor by measured boards", number_text(reading.film->factor));
-  if (course.dry.centre && course.dry.edge)
-    add(section.facts, "Centre, edge", um(*course.dry.centre) + ", " + um(*course.dry.edge));
-  if (course.set_time)
-    add(section.facts, "Set after", s_text(*course.set_time));
-  if (course.wet.mean)
-    add(section.facts, "With its solvent at the end", um(*course.wet.mean));
-  add(section.facts, "Room taken as",
-      number_text(reading.bottle->resist.viscosity_at.celsius()) + " C, as the label's figures");
-  section.lines = reading.film->warnings;
-  section.lines.insert(section.lines.end(), course.unseen.begin(), course.unseen.end());
-  section.drawings.push_back(draw(report::film_chart(course.trace, dry)));
-  if (reading.plate)
-    if (const auto chart =
-            report::radius_chart(course.dry, reading.plate->corner_radius, course.turbulent_from))
-      section.drawings.push_back(draw(*chart));
+/// What people and later steps wrote to the coat.
+Section notes_section(const notebook::Coat& coat) {
+  Section section{"Notes", {}, {}, {}};
+  for (const notebook::Note& note : coat.notes)
+    if (note.kind != kPourNote && note.kind != kRoomNote) // both stand with the film
+      section.facts.push_back({note.kind, note_text(note)});
   return section;
 }
 
@@ -176,12 +143,15 @@ report::Page coat_page(const notebook::Coat& coat) {
   page.title = "Coat " + std::to_string(coat.number);
   page.below_title = below_title(coat);
   page.headlines = {run_headline(coat), vibration_headline(coat, reading)};
-  push(page.headlines, film_headline(reading));
+  push(page.headlines, film_headline(coat, reading));
   page.cautions = cautions_of(coat, reading);
   page.sections.push_back(run_section(coat, reading));
   push(page.sections, film_section(reading));
+  push(page.sections, pours_section(coat, reading));
   push(page.sections, vibration_section(reading));
   push(page.sections, plate_section(reading));
+  if (Section notes = notes_section(coat); !notes.facts.empty())
+    page.sections.push_back(std::move(notes));
   if (!coat.events.empty())
     page.sections.push_back(events_section(coat));
   if (!reading.notes.empty())

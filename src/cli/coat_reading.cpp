@@ -1,6 +1,6 @@
 #include "coat_reading.hpp"
 
-#include "room_options.hpp"
+#include "kept_baseline.hpp"
 #include "run_order.hpp"
 #include "whirler/files/read.hpp"
 
@@ -68,7 +68,8 @@ void read_speeds(const notebook::Coat& coat, CoatReading& reading) {
 }
 
 /// The room as it was, where it was said at the run.
-void read_room(const notebook::Coat& coat, film::Air& air) {
+RoomOptions room_of(const notebook::Coat& coat) {
+  RoomOptions said;
   for (const notebook::Note& note : coat.notes) {
     if (note.kind != kRoomNote)
       continue;
@@ -76,10 +77,11 @@ void read_room(const notebook::Coat& coat, film::Air& air) {
     if (!room.is_object())
       continue;
     if (const auto at = room.find("temperature_C"); at != room.end() && at->is_number())
-      air.temperature = celsius(at->get<double>());
+      said.temperature = celsius(at->get<double>());
     if (const auto at = room.find("humidity"); at != room.end() && at->is_number())
-      air.humidity = at->get<double>();
+      said.humidity = at->get<double>();
   }
+  return said;
 }
 
 /// The speed over the drive's own clock, which times the dwells: this computer's may be late under
@@ -106,10 +108,8 @@ FilmQuestion film_question(const notebook::Coat& coat, const CoatReading& readin
   question.plate.blank = reading.blank;
   question.plate.properties = reading.plate;
   question.plate.machine = reading.machine;
-  if (reading.machine)
-    question.air.cover = cover_of(reading.machine->air);
-  question.air.temperature = reading.bottle->resist.viscosity_at; // as speed and film take it
-  read_room(coat, question.air);
+  question.air = air_of(reading.room, reading.bottle->resist.viscosity_at, // as speed and film do
+                        reading.machine ? std::optional(reading.machine->air) : std::nullopt);
   return question;
 }
 
@@ -130,7 +130,8 @@ void read_jitter(const notebook::Coat& coat, CoatReading& reading) {
     reading.spinner.marks_per_turn = coat.start.marks_per_turn;
   if (coat.pulses.size() == 0)
     return;
-  tach::Recording recording{coat.pulses, std::nullopt, reading.spinner, reading.asked};
+  tach::Recording recording{coat.pulses, kept_baseline(coat, reading.notes), reading.spinner,
+                            reading.asked};
   recording.pulses.tick = coat.start.tick;
   auto analysis = tach::analyse(recording);
   if (analysis)
@@ -148,11 +149,38 @@ Speed CoatReading::top_speed() const {
   return top;
 }
 
+Speed CoatReading::spun_at() const {
+  constexpr double kTop = 0.999;
+  constexpr Duration kSettles = seconds(1.0);
+  Speed top;
+  for (const SpeedPoint& p : asked)
+    top = std::max(top, p.speed);
+  std::optional<Duration> reached;
+  Speed sum;
+  double count = 0.0;
+  for (std::size_t i = 0; i < asked.size(); ++i) {
+    if (asked[i].speed < kTop * top)
+      continue;
+    reached = reached.value_or(asked[i].at);
+    if (asked[i].at < *reached + kSettles)
+      continue;
+    sum += run[i].speed;
+    count += 1.0;
+  }
+  return count > 0.0 ? sum / count : top_speed();
+}
+
 CoatReading read_coat_film(const notebook::Coat& coat) {
   CoatReading reading;
   read_files(coat, reading);
   read_speeds(coat, reading);
+  reading.room = room_of(coat);
   read_film(coat, reading);
+  reading.pour = pour_record(coat.notes);
+  if (reading.film)
+    reading.lying = SideFilm{reading.film->film, reading.film->course.is_set};
+  if (reading.pour)
+    reading.lying = film_over(reading.pour->over, reading.lying);
   return reading;
 }
 

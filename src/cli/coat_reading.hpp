@@ -2,6 +2,8 @@
 #pragma once
 
 #include "film_answer.hpp"
+#include "pour_record.hpp"
+#include "room_options.hpp"
 #include "whirler/blank/properties.hpp"
 #include "whirler/exposure/wedge.hpp"
 #include "whirler/machine/machine.hpp"
@@ -27,12 +29,18 @@ struct CoatReading {
   std::optional<blank::Properties> plate;
   SpeedCurve run;                       ///< as the tach showed it
   SpeedCurve asked;                     ///< of the drive
-  std::optional<FilmAnswer> film;       ///< of the speed as it was run
+  RoomOptions room;                     ///< as it was said at the run
+  std::optional<FilmAnswer> film;       ///< of the speed as it was run, of this spin alone
+  std::optional<PourRecord> pour;       ///< where `coat` led the work
+  std::optional<SideFilm> lying;        ///< this spin's film over those that lay there before it
   tach::SpinnerModel spinner;           ///< with the plate on
   std::optional<tach::Analysis> jitter; ///< none where there are too few pulses
   std::vector<std::string> notes;       ///< what could not be read, and why
 
   [[nodiscard]] Speed top_speed() const;
+  /// Mean speed while the highest was asked for, its first second left out; the top speed where it
+  /// was not held so long.
+  [[nodiscard]] Speed spun_at() const;
 };
 
 /// Without `spinner` and `jitter`: the pulses, most of the work, are left alone.

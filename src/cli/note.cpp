@@ -1,9 +1,10 @@
 // `whirler note`: what was wanted of a coat, and what was measured on it.
 #include "coat_notes.hpp"
 #include "commands.hpp"
+#include "one_line.hpp"
+#include "run_job.hpp"
 #include "stored_coats.hpp"
 
-#include <chrono>
 #include <memory>
 
 namespace whirler::cli {
@@ -24,11 +25,6 @@ struct NoteWords {
   std::string text;
 };
 
-notebook::Instant wall_clock() {
-  using namespace std::chrono;
-  return {duration_cast<std::chrono::milliseconds>(system_clock::now().time_since_epoch()).count()};
-}
-
 std::optional<Fault> mistake_in(const NoteWords& words) {
   if (!words.thickness.wanted && !words.thickness.measured && words.text.empty())
     return Fault{FaultKind::command_line, "nothing to note", "",
@@ -43,11 +39,11 @@ std::optional<Fault> mistake_in(const NoteWords& words) {
 std::vector<notebook::Note> notes_of(const NoteWords& words, const notebook::Coat& coat) {
   std::vector<notebook::Note> notes;
   const auto add = [&](const std::string& kind, const Json& document) {
-    notes.push_back({wall_clock(), kind, coat.start.board, coat.number, coat.start.resist,
-                     document.dump(-1, ' ', false, Json::error_handler_t::replace)});
+    notes.push_back(
+        {wall_clock(), kind, coat.start.board, coat.number, coat.start.resist, one_line(document)});
   };
   if (words.thickness.wanted || words.thickness.measured)
-    add("thickness", thickness_document(words.thickness));
+    add(kThicknessNote, thickness_document(words.thickness));
   if (!words.text.empty())
     add("remark", {{"text", words.text}});
   return notes;

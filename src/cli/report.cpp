@@ -7,8 +7,11 @@
 #include "write_file.hpp"
 
 #include <algorithm>
+#include <deque>
+#include <future>
 #include <iostream>
 #include <memory>
+#include <thread>
 
 namespace whirler::cli {
 namespace {
@@ -54,13 +57,25 @@ Result<Made> of_many(notebook::Notebook& notebook, const Options& options) {
   const std::size_t left_out = lines->size() - std::min(lines->size(), kMostOnTrend);
   lines->resize(lines->size() - left_out); // the newest come first
   std::reverse(lines->begin(), lines->end());
+  // The films are most of the work, each apart from all others.
+  const std::size_t at_once = std::max(1U, std::thread::hardware_concurrency());
   std::vector<TrendCoat> coats;
+  std::deque<std::future<TrendCoat>> under_way;
+  const auto take_first = [&] {
+    coats.push_back(under_way.front().get());
+    under_way.pop_front();
+  };
   for (const notebook::CoatLine& line : *lines) {
-    const auto coat = notebook.coat(line.number);
+    auto coat = notebook.coat(line.number);
     if (!coat)
       return coat.fault();
-    coats.push_back(trend_of(*coat));
+    under_way.push_back(std::async(std::launch::async,
+                                   [coat = std::move(coat).value()] { return trend_of(coat); }));
+    if (under_way.size() > at_once)
+      take_first();
   }
+  while (!under_way.empty())
+    take_first();
   return Made{trend_page(coats, left_out), "trend.html",
               "Trend over " + std::to_string(coats.size()) +
                   (left_out > 0 ? " coats, the newest" : " coats"),
@@ -94,6 +109,7 @@ int report_command(const Options& options, const Context& context) {
 }
 
 constexpr auto kExamples = R"(The page needs nothing else: open it in a browser, or print it on A4.
+A coat's page reads its pulses anew; the trend shows the vibration as each run judged it.
 
 Examples:
   whirler report 12

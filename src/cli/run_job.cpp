@@ -1,4 +1,5 @@
 #include "run_job.hpp"
+#include "one_line.hpp"
 
 #include "coat_reading.hpp"
 #include "prompter.hpp"
@@ -47,12 +48,41 @@ session::Closing closing(const session::Summary& summary) {
           run_json(result).dump()};
 }
 
+/// The film of the record depends on the room, and no file says it.
+std::optional<NoteOfStart> room_note(const RoomOptions& said) {
+  if (!said.temperature && !said.humidity)
+    return std::nullopt;
+  Json room = Json::object();
+  if (said.temperature)
+    room["temperature_C"] = rounded(said.temperature->celsius());
+  if (said.humidity)
+    room["humidity"] = rounded(*said.humidity);
+  return NoteOfStart{kRoomNote, one_line(room)};
+}
+
+/// Before anything turns, so that a run that dies has them too.
+Outcome keep_notes(const LoadedRun& run, const RunWords& words, std::int64_t coat,
+                   notebook::Notebook& notebook) {
+  std::vector<NoteOfStart> notes = words.notes;
+  if (auto room = room_note(words.room))
+    notes.push_back(std::move(*room));
+  for (const NoteOfStart& said : notes) {
+    const notebook::Note note{wall_clock(), said.kind,       words.board,
+                              coat,         run.resist_name, said.document};
+    if (const auto kept = notebook.add_note(note); !kept)
+      return kept;
+  }
+  return Done{};
+}
+
 session::OpenRecord open_record(const LoadedRun& run, const RunWords& words,
                                 notebook::Notebook& notebook) {
   return [&](const drive::Identity& identity) -> Result<std::unique_ptr<session::Record>> {
     auto writer = notebook.begin_coat(coat_start(run, words, identity));
     if (!writer)
       return writer.fault();
+    if (const auto kept = keep_notes(run, words, writer->number(), notebook); !kept)
+      return kept.fault();
     return std::unique_ptr<session::Record>(
         std::make_unique<session::NotebookRecord>(std::move(*writer), closing));
   };
@@ -113,24 +143,6 @@ Result<session::RunResult> turn(const Context& context, const LoadedRun& run, co
   return on_port(context, run, words, notebook, spinner->port());
 }
 
-/// The film of the record depends on the room, and no file says it.
-Outcome keep_room(const RunWords& words, std::int64_t coat, notebook::Notebook& notebook) {
-  if (!words.room.temperature && !words.room.humidity)
-    return Done{};
-  Json room = Json::object();
-  if (words.room.temperature)
-    room["temperature_C"] = rounded(words.room.temperature->celsius());
-  if (words.room.humidity)
-    room["humidity"] = rounded(*words.room.humidity);
-  notebook::Note note;
-  note.at = wall_clock();
-  note.kind = kRoomNote;
-  note.board = words.board;
-  note.coat = coat;
-  note.document = room.dump();
-  return notebook.add_note(note);
-}
-
 } // namespace
 
 notebook::Instant wall_clock() {
@@ -172,11 +184,7 @@ Result<session::RunResult> perform(const Context& context, const LoadedRun& run,
                                    const plant::Unknowns& unknowns) {
   // A reader that goes away must not end this program while the motor turns.
   std::signal(SIGPIPE, SIG_IGN);
-  auto result = turn(context, run, words, notebook, unknowns);
-  if (result && result->coat)
-    if (const auto kept = keep_room(words, *result->coat, notebook); !kept)
-      context.say("warning: the room was not noted: " + to_text(kept.fault()));
-  return result;
+  return turn(context, run, words, notebook, unknowns);
 }
 
 void tell(const Context& context, const session::RunResult& result) {

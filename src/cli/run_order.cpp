@@ -155,9 +155,12 @@ std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& wo
   run.order.plan.lid_confirmed = words.lid_closed;
   run.order.patience = words.patience;
   run.order.hurry = words.speed_up;
-  if (files.resist)
+  Temperature room = film::Surroundings{}.temperature;
+  if (files.resist) {
     run.resist_name = files.resist->value.resist.name;
-  fill_in(run, files, plate, words.room.temperature.value_or(film::Surroundings{}.temperature));
+    room = files.resist->value.resist.viscosity_at; // as speed and film take it
+  }
+  fill_in(run, files, plate, words.room.temperature.value_or(room));
   return run;
 }
 

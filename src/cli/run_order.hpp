@@ -15,6 +15,12 @@
 
 namespace whirler::cli {
 
+/// What is kept with a run's coat from its start, beside its files: a note of this kind.
+struct NoteOfStart {
+  std::string kind;
+  std::string document; ///< JSON
+};
+
 struct RunWords {
   std::string profile;
   std::string profile_text; ///< of a profile that no file holds; `profile` is then its name
@@ -31,6 +37,7 @@ struct RunWords {
   std::string baseline;            ///< of the bare hub: a coat's number or a table; may be empty
   std::vector<std::string> faults; ///< of the simulation
   RoomOptions room;
+  std::vector<NoteOfStart> notes;
   Duration patience = seconds(5);
 };
 

@@ -1,5 +1,8 @@
+#include "board_notes.hpp"
 #include "coat_notes.hpp"
 #include "commands.hpp"
+#include "pour_record.hpp"
+#include "run_job.hpp"
 #include "stored_coats.hpp"
 #include "text_table.hpp"
 #include "timeline_drawing.hpp"
@@ -78,8 +81,22 @@ std::string files_text(const Coat& coat) {
   return text;
 }
 
+std::string wanted_text(const ThicknessNotes& notes) {
+  return notes.wanted ? number_text(notes.wanted->um()) + " um" : "";
+}
+
+/// How long the coated plate has been lying; empty where nothing lies there.
+std::string lying_text(const Coat& coat) {
+  if (coat.start.simulated || coat.start.resist.empty() ||
+      coat.state == notebook::CoatState::running || fate_of(coat.notes) != Fate::lies)
+    return "";
+  return "for " + age_text(wall_clock().unix_ms - coat.start.started.unix_ms);
+}
+
 std::vector<TextRow> facts(const Coat& coat) {
   const auto& start = coat.start;
+  const ThicknessNotes thickness = thickness_notes(coat.notes);
+  const std::string measured = measured_text(thickness);
   std::vector<TextRow> rows{
       {"coat", std::to_string(coat.number) + (start.simulated ? " (simulated)" : "")},
       {"ended", ended_text(coat)},
@@ -95,7 +112,10 @@ std::vector<TextRow> facts(const Coat& coat) {
       {"length", number_text(length(coat).s(), 4) + " s"},
       {"top speed", number_text(top_speed(coat).rpm(), 4) + " rpm"},
       {"pulses", std::to_string(coat.pulses.size()) + ", lost " + std::to_string(lost(coat))},
-      {"jitter", coat.end ? coat.end->verdict : ""}};
+      {"jitter", coat.end && !coat.end->verdict.empty() ? coat.end->verdict + ", as it ran" : ""},
+      {"wanted", wanted_text(thickness)},
+      {"measured", measured.empty() ? "" : measured.substr(std::string("measured ").size())},
+      {"lying", lying_text(coat)}};
   for (const std::string& caution : start.cautions)
     rows.push_back({"caution", caution});
   std::erase_if(rows, [](const TextRow& row) { return row[1].empty(); });
@@ -157,6 +177,8 @@ Json notes_json(const Coat& coat) {
 
 Json as_json(const Coat& coat) {
   const auto& start = coat.start;
+  const ThicknessNotes thickness = thickness_notes(coat.notes);
+  const Fate fate = fate_of(coat.notes);
   return {{"coat", coat.number},
           {"uid", coat.uid},
           {"state", notebook::state_word(coat.state)},
@@ -177,6 +199,9 @@ Json as_json(const Coat& coat) {
           {"pulses", coat.pulses.size()},
           {"pulses_lost", lost(coat)},
           {"samples", coat.samples.size()},
+          {"wanted_um", thickness.wanted ? rounded(thickness.wanted->um()) : Json(nullptr)},
+          {"measured_um", thickness.measured ? rounded(thickness.measured->um()) : Json(nullptr)},
+          {"fate", fate == Fate::lies ? Json(nullptr) : Json(fate_kind(fate))},
           {"events", events_json(coat)},
           {"notes", notes_json(coat)},
           {"end", end_json(coat)}};

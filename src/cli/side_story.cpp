@@ -2,6 +2,8 @@
 
 #include "whirler/units/text.hpp"
 
+#include <algorithm>
+
 namespace whirler::cli {
 
 std::string_view state_word(SideState state) {
@@ -18,16 +20,6 @@ std::string_view state_word(SideState state) {
   return "bare";
 }
 
-std::optional<SideFilm> film_after(const std::optional<SideFilm>& before,
-                                   const std::optional<FilmAnswer>& last) {
-  if (!last)
-    return std::nullopt;
-  SideFilm now{last->film, last->course.is_set};
-  if (before && before->is_set)
-    now.film.high = now.film.high + before->film.thickness;
-  return now;
-}
-
 Json to_json(const SideStory& story) {
   Json json{{"outcome", state_word(story.state)},
             {"coat", nullptr},
@@ -38,13 +30,8 @@ Json to_json(const SideStory& story) {
     json = story.runs.back();
   json["side"] = story.name;
   json["state"] = state_word(story.state);
-  json["pours"] = story.pours;
-  json["film"] = nullptr;
-  if (story.film)
-    json["film"] = {
-        {"thickness_um", rounded(story.film->film.thickness.um())},
-        {"interval_um", {rounded(story.film->film.low.um()), rounded(story.film->film.high.um())}},
-        {"is_set", story.film->is_set}};
+  json["pours"] = story.pours.size();
+  json["film"] = story.film ? to_json(*story.film) : Json(nullptr);
   json["exposure"] = story.exposure;
   json["runs"] = story.runs;
   return json;
@@ -55,8 +42,9 @@ std::vector<std::string> vibration_lines(const CoatReading& reading, std::int64_
     return {"VIBRATION cannot tell: whirler jitter " + std::to_string(coat) +
             " says what is missing"};
   const tach::Judgement& judged = reading.jitter->judgement;
-  std::vector<std::string> lines{"VIBRATION " + std::string(tach::word(judged.verdict)) + ": " +
-                                 judged.reason};
+  std::string word(tach::word(judged.verdict));
+  std::replace(word.begin(), word.end(), '_', ' ');
+  std::vector<std::string> lines{"VIBRATION " + word + ": " + judged.reason};
   switch (judged.verdict) {
   case tach::Verdict::even:
     break;

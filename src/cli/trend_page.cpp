@@ -36,6 +36,20 @@ std::string thickness_text(const std::optional<Length>& length) {
   return length ? number_text(length->um()) : "";
 }
 
+bool any_measured(std::span<const TrendCoat> coats) {
+  return std::any_of(coats.begin(), coats.end(),
+                     [](const TrendCoat& coat) { return coat.thickness.measured.has_value(); });
+}
+
+/// Why no factor follows.
+std::string nothing_taught(std::span<const TrendCoat> coats) {
+  return any_measured(coats)
+             ? "What was measured stands against no estimate: the side was poured more than "
+               "once, or the coat kept no resist."
+             : "No coat of it was measured yet: whirler note COAT --measured T keeps what a "
+               "gauge reads.";
+}
+
 std::optional<Section> film_section(const Group& group) {
   std::vector<report::FilmOfCoat> films;
   for (const TrendCoat& coat : group.coats)
@@ -50,8 +64,7 @@ std::optional<Section> film_section(const Group& group) {
                   {draw(report::film_trend(films))}};
   const auto factors = factors_of(group.coats);
   if (factors.empty()) {
-    section.lines = {"No coat of it was measured yet: whirler note COAT --measured T keeps what a "
-                     "gauge reads."};
+    section.lines = {nothing_taught(group.coats)};
     return section;
   }
   const report::FactorOfCoat& last = factors.back();
@@ -75,9 +88,17 @@ std::optional<Section> jitter_section(const Group& group) {
                  {draw(report::jitter_trend(figures))}};
 }
 
+/// What was estimated, or why nothing lies there.
+std::string estimate_text(const TrendCoat& coat) {
+  if (coat.fate != Fate::lies)
+    return fate_kind(coat.fate);
+  return coat.estimated ? number_text(coat.estimated->thickness.um()) : "";
+}
+
 Section coats_section(std::span<const TrendCoat> coats) {
   Section section{"The coats", {}, {}, {}};
-  section.lines = {"Thickness of the dry film in \u00B5m, vibration once per turn in mrad."};
+  section.lines = {"Thickness of the dry film in \u00B5m. Vibration once per turn in mrad and its "
+                   "verdict are those of the run itself; a coat's own page reads its pulses anew."};
   section.table.header = {"Coat",      "Date",     "Board",     "Side",   "Wanted",
                           "Estimated", "Measured", "Vibration", "Verdict"};
   for (const TrendCoat& coat : coats) {
@@ -85,8 +106,7 @@ Section coats_section(std::span<const TrendCoat> coats) {
     std::replace(verdict.begin(), verdict.end(), '_', ' ');
     section.table.rows.push_back(
         {std::to_string(coat.number), notebook::instant_text(coat.started).substr(0, 10),
-         coat.board, coat.side, thickness_text(coat.thickness.wanted),
-         coat.estimated ? number_text(coat.estimated->thickness.um()) : "",
+         coat.board, coat.side, thickness_text(coat.thickness.wanted), estimate_text(coat),
          thickness_text(coat.thickness.measured),
          coat.jitter ? number_text(coat.jitter->amplitude.mrad()) : "", verdict});
   }
@@ -118,7 +138,9 @@ Headline film_headline(const Group& resist) {
   const std::string about = "Film, " + (resist.name.empty() ? "resist not named" : resist.name);
   const auto factors = factors_of(resist.coats);
   if (factors.empty())
-    return {Tone::unknown, about, "not measured", ""};
+    return {Tone::unknown, about,
+            any_measured(resist.coats) ? "nothing to compare" : "not measured",
+            nothing_taught(resist.coats)};
   const report::FactorOfCoat& last = factors.back();
   const std::string sentence = "Measured over estimated: " + number_text(last.factor) + ", " +
                                interval_text(last.low, last.high) + " (95 %), of " +
@@ -147,6 +169,8 @@ Json coat_json(const TrendCoat& coat) {
            {"side", coat.side},
            {"resist", coat.resist},
            {"machine", coat.machine},
+           {"pour", coat.pour},
+           {"fate", coat.fate == Fate::lies ? Json(nullptr) : Json(fate_kind(coat.fate))},
            {"wanted_um", um_json(coat.thickness.wanted)},
            {"estimated_um", nullptr},
            {"interval_um", nullptr},
@@ -187,8 +211,8 @@ report::Page trend_page(std::span<const TrendCoat> coats, std::size_t left_out) 
     push(page.sections, jitter_section(machine));
   page.sections.push_back(coats_section(coats));
   page.foot = "Estimates follow from the speed as it was run and the resist's file as it was. The "
-              "factor is "
-              "learnt from all measured coats up to each.";
+              "factor is learnt from all measured coats up to each; sides that were weighed "
+              "together are one measurement, sides poured more than once are none.";
   return page;
 }
 

@@ -4,6 +4,7 @@
 #include "whirler/files/read.hpp"
 #include "whirler/film/calibration.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace whirler::cli {
@@ -50,11 +51,37 @@ double deviation_of(const film::Estimate& estimate) {
   return std::log(estimate.high / estimate.low) / (2.0 * film::kTwoSided95);
 }
 
+bool teaches(const TrendCoat& coat) {
+  return coat.estimated && coat.thickness.measured && coat.pour == 1 && coat.top_speed.rpm() > 0.0;
+}
+
+/// The estimate that a measurement stands against: of this coat, or the mean of those that were
+/// weighed with it. None where it is not the last of them, or one of them cannot teach.
+std::optional<Length> estimate_measured(std::span<const TrendCoat> coats, const TrendCoat& coat) {
+  const auto& together = coat.thickness.together;
+  if (together.size() < 2)
+    return coat.estimated->thickness;
+  Length sum;
+  double count = 0.0;
+  const TrendCoat* last = nullptr;
+  for (const TrendCoat& other : coats) {
+    if (std::count(together.begin(), together.end(), other.uid) == 0)
+      continue;
+    if (!teaches(other))
+      return std::nullopt;
+    sum += other.estimated->thickness;
+    count += 1.0;
+    last = &other;
+  }
+  return last == &coat ? std::optional(sum / count) : std::nullopt;
+}
+
 } // namespace
 
 TrendCoat trend_of(const notebook::Coat& coat) {
   const CoatReading reading = read_coat_film(coat);
   TrendCoat trend{.number = coat.number,
+                  .uid = coat.uid,
                   .started = coat.start.started,
                   .board = coat.start.board,
                   .side = coat.start.side,
@@ -62,13 +89,15 @@ TrendCoat trend_of(const notebook::Coat& coat) {
                   .machine = coat.start.machine,
                   .verdict = coat.end ? coat.end->verdict : "",
                   .top_speed = reading.top_speed(),
+                  .pour = reading.pour ? reading.pour->pour : 1,
+                  .fate = fate_of(coat.notes),
                   .thickness = thickness_notes(coat.notes),
                   .estimated = std::nullopt,
                   .jitter = jitter_of(coat)};
   if (!trend.thickness.wanted)
     trend.thickness.wanted = target_of(coat);
-  if (reading.film)
-    trend.estimated = reading.film->film;
+  if (reading.lying && trend.fate == Fate::lies)
+    trend.estimated = reading.lying->film;
   return trend;
 }
 
@@ -79,10 +108,13 @@ std::vector<report::FactorOfCoat> factors_of(std::span<const TrendCoat> coats) {
   std::vector<report::FactorOfCoat> factors;
   std::vector<film::Board> boards;
   for (const TrendCoat& coat : coats) {
-    if (!coat.estimated || !coat.thickness.measured || !(coat.top_speed.rpm() > 0.0))
+    const auto estimated = teaches(coat) ? estimate_measured(coats, coat) : std::nullopt;
+    if (!estimated)
       continue;
-    const double ratio = *coat.thickness.measured / coat.estimated->thickness;
-    boards.push_back({{coat.top_speed, std::nullopt, std::nullopt}, micrometres(ratio), false});
+    const double ratio = *coat.thickness.measured / *estimated;
+    boards.push_back({{coat.top_speed, std::nullopt, std::nullopt},
+                      micrometres(ratio),
+                      !coat.thickness.together.empty()});
     const auto learnt = film::calibrate(
         boards, [](const film::Spin&) -> Result<Length> { return micrometres(1.0); },
         deviation_of(*coat.estimated));

@@ -58,12 +58,18 @@ def make_pages(folder):
                  "profiles/resists/amber.json", "--simulate", "--speed-up", "100", "--seed", seed,
                  "--board", "Regenmesser Nº " + seed, *book])
         whirler(["note", seed, "--wanted", "2um", "--measured", measured, *book])
+    # A side poured twice, and both sides weighed: coats 3 to 5.
+    whirler(["coat", "profiles/boards/soil_probe.json", "--speed-up", "40", "--yes", "--recoat",
+             "pad side", "--weighed-before", "20g", "--weighed-after", "20.03g", *book])
+    poured = os.path.join(folder, "poured.html")
+    whirler(["report", "5", "--output", poured, *book])
     coat = os.path.join(folder, "coat.html")
     trend = os.path.join(folder, "trend.html")
     whirler(["report", "1", "--output", coat, *book])
     whirler(["report", "--trend", "--output", trend, *book])
     return {coat: (["Coat 1", "Regenmesser Nº 1", "completed", "Caution:"], 3),
-            trend: (["Trend over 2 coats", "Vibration", "Factor on the estimates"], 3)}
+            poured: (["Coat 5", "pad side", "Pours on this side", "by weight"], 4),
+            trend: (["Trend over 5 coats", "poured over", "Vibration", "Factor on the estimates"], 3)}
 
 
 def check_page(folder, page, words, drawings):

@@ -1,0 +1,94 @@
+#include "board_job.hpp"
+
+#include "run_job.hpp"
+
+#include <algorithm>
+#include <iostream>
+
+namespace whirler::cli {
+
+BoardJob::BoardJob(const CoatWords& words, const Context& context, BoardPlan plan, LoadedRun run,
+                   notebook::Notebook notebook)
+    : words_(words), context_(context), plan_(std::move(plan)), run_(std::move(run)),
+      notes_(std::move(notebook), plan_.board.name, run_.resist_name), prompter_(words.yes),
+      recoats_(words.recoat), early_(words.after_early_end) {
+  for (const std::string& name : plan_.board.sides) {
+    sides_.emplace_back();
+    sides_.back().name = name;
+  }
+}
+
+void BoardJob::say_lying() const {
+  for (const std::string& line : notes_.lying(wall_clock(), plan_.run.simulate))
+    context_.say("note     " + line);
+}
+
+void BoardJob::say_before() const {
+  say_plan(context_, plan_);
+  const auto& said = plan_.cautions();
+  for (const std::string& caution : run_.cautions)
+    if (std::count(said.begin(), said.end(), caution) == 0)
+      context_.say("caution  " + caution);
+  say_lying();
+  // Order of the steps around a coat [common practice, no source].
+  context_.say("before   clean copper: degrease, rinse until water runs off as one film, dry; "
+               "gloves from here on, yellow light only");
+}
+
+void BoardJob::say_after() const {
+  context_.say("after    dry each side as the resist's own sheet says; keep the board from white "
+               "light and dust until it is exposed");
+  say_lying();
+}
+
+Outcome BoardJob::work() {
+  say_before();
+  if (const auto ok =
+          weigh("before", "WEIGH the bare plate, clean and dry.", words_.weighed_before, before_);
+      !ok)
+    return ok;
+  bool touched = false;
+  for (SideStory& side : sides_) {
+    if (const auto ok = coat_side(side, touched); !ok)
+      return ok;
+    if (side.state == SideState::ended_early && words_.yes)
+      break; // nobody has looked: nothing more is started
+    touched = touched || side.state != SideState::cancelled;
+  }
+  return finish();
+}
+
+Json BoardJob::json(const Outcome& outcome) const {
+  const auto grams_or_null = [](const std::optional<Mass>& mass) {
+    return mass ? rounded(mass->g()) : Json(nullptr);
+  };
+  Json sides = Json::array();
+  for (const SideStory& side : sides_)
+    sides.push_back(to_json(side));
+  Json json{{"board", plan_.board.name},
+            {"plan", plan_json(plan_)},
+            {"weighed",
+             {{"before_g", grams_or_null(before_)},
+              {"after_g", grams_or_null(after_)},
+              {"thickness_um", by_weight_ ? rounded(by_weight_->um()) : Json(nullptr)}}},
+            {"sides", sides},
+            {"taught", taught_}};
+  if (!outcome)
+    json["fault"] = to_json(outcome.fault());
+  return json;
+}
+
+int BoardJob::go() {
+  const auto outcome = work();
+  if (!outcome)
+    std::cerr << "whirler: " << to_text(outcome.fault()) << '\n';
+  context_.answer(json(outcome));
+  if (!outcome)
+    return exit_status(outcome.fault().kind);
+  const auto early = std::find_if(sides_.begin(), sides_.end(), [](const SideStory& side) {
+    return side.state == SideState::ended_early;
+  });
+  return early == sides_.end() ? static_cast<int>(kDone) : early->status;
+}
+
+} // namespace whirler::cli

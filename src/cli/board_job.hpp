@@ -1,0 +1,73 @@
+// The guided job of one board while it goes: what is asked, what is run, what is kept.
+//
+//   board_job.cpp      the order of the steps, and the answer
+//   board_side.cpp     one side: mount, pour, run, and what to do with what it left
+//   board_finish.cpp   weighing, film by weight, lamp, lesson
+#pragma once
+
+#include "board_notes.hpp"
+#include "board_plan.hpp"
+#include "coat_words.hpp"
+#include "prompter.hpp"
+#include "side_story.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace whirler::cli {
+
+class BoardJob {
+ public:
+  BoardJob(const CoatWords& words, const Context& context, BoardPlan plan, LoadedRun run,
+           notebook::Notebook notebook);
+
+  /// All of it; the program's exit status.
+  int go();
+
+ private:
+  [[nodiscard]] Outcome work();
+  void say_before() const;
+  void say_after() const;
+  void say_lying() const;
+
+  [[nodiscard]] Outcome coat_side(SideStory& side, bool flipped);
+  [[nodiscard]] Result<char> mount(const SideStory& side, bool flipped) const;
+  [[nodiscard]] Result<char> pour_again(const SideStory& side, bool washed) const;
+  [[nodiscard]] RunWords words_of_run(const SideStory& side) const;
+  [[nodiscard]] Outcome run_once(SideStory& side);
+  void take_in(SideStory& side, const session::RunResult& result);
+  void say_result(const SideStory& side, const CoatReading& reading, std::int64_t coat) const;
+  [[nodiscard]] Result<char> ask_after(const SideStory& side);
+  [[nodiscard]] std::optional<std::string> answer_ahead(const SideStory& side);
+  [[nodiscard]] Outcome keep_fate(const SideStory& side, Fate fate);
+  [[nodiscard]] Outcome cancel(SideStory& side);
+  [[nodiscard]] Outcome wash(SideStory& side);
+
+  [[nodiscard]] Outcome weigh(const char* when, const std::string& text,
+                              const std::optional<std::string>& ahead, std::optional<Mass>& into);
+  [[nodiscard]] Outcome finish();
+  [[nodiscard]] Outcome keep_film_by_weight();
+  [[nodiscard]] Outcome expose(SideStory& side);
+  [[nodiscard]] Outcome offer_teaching();
+  [[nodiscard]] Json json(const Outcome& outcome) const;
+
+  const CoatWords& words_;
+  const Context& context_;
+  BoardPlan plan_;
+  LoadedRun run_;
+  BoardNotes notes_;
+  Prompter prompter_;
+  std::vector<std::string> recoats_; ///< flags not yet used
+  std::optional<std::string> early_; ///< likewise
+  std::vector<SideStory> sides_;
+  std::optional<Mass> before_;
+  std::optional<Mass> after_;
+  std::optional<Length> by_weight_;
+  std::string no_seconds_; ///< why, as it was said last
+  bool taught_ = false;
+  int runs_ = 0;
+  bool refused_ = false; ///< the last run was not started
+};
+
+} // namespace whirler::cli
