@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <cstdlib>
+#include <numeric>
 
 namespace whirler::cli {
 namespace {
@@ -18,6 +19,19 @@ std::string seconds_of(std::int64_t picoseconds) {
                      std::string(12 - fraction.size(), '0') + fraction;
   text.erase(text.find_last_not_of('0') + 1);
   return text.back() == '.' ? text + "0" : text;
+}
+
+/// With the timer's own tick again, which the table does not name: what divides all of its times.
+tach::PulseTrain on_its_tick(tach::PulseTrain pulses) {
+  std::int64_t divisor = 0;
+  for (const std::int64_t tick : pulses.ticks)
+    divisor = std::gcd(divisor, tick);
+  if (divisor < 2)
+    return pulses;
+  for (std::int64_t& tick : pulses.ticks)
+    tick /= divisor;
+  pulses.tick = static_cast<double>(divisor) * pulses.tick;
+  return pulses;
 }
 
 } // namespace
@@ -42,7 +56,7 @@ std::optional<tach::PulseTrain> kept_baseline(const notebook::Coat& coat,
       continue;
     auto read = files::read_pulses(file.text, file.name, {std::nullopt, std::nullopt, 2, true});
     if (read)
-      return std::move(read).value();
+      return on_its_tick(std::move(read).value());
     notes.push_back("The kept baseline cannot be read: " + files::to_text(read.faults().front()));
   }
   return std::nullopt;

@@ -118,7 +118,7 @@ TEST_CASE("guided: without a terminal and without --yes nothing moves, and the f
 
 TEST_CASE("guided: at a terminal it asks before every run, and the check run shows the cure") {
   const TestFolder folder;
-  const std::string words = "balance --guided --speed-up 50 --radius 25mm --json --machine " +
+  const std::string words = "balance --guided --speed-up 25 --radius 25mm --json --machine " +
                             folder.write("m.json", kMachine) + " --blank " +
                             folder.write("b.json", kPlate) + " --notebook " +
                             folder.path("book.db");
