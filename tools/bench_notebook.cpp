@@ -116,7 +116,7 @@ double median(std::vector<double> values) {
 }
 
 void print_line(const char* what, double ours, const char* reference, double theirs, double goal) {
-  std::printf("%s: median %.1f ms; %s: %.1f ms\n  ratio %.1f; goal: under %.0f ms: %s\n", what,
+  std::printf("%s: median %.1f ms; %s: %.1f ms\n  ratio %.2f; goal: under %.0f ms: %s\n", what,
               ours, reference, theirs, ours / theirs, goal, ours < goal ? "met" : "NOT MET");
 }
 
