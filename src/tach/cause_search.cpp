@@ -9,6 +9,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 namespace whirler::tach {
 
@@ -106,8 +107,11 @@ void ask_plumb(const CauseSearch& s, std::vector<Finding>& out) {
   const auto degrees_out = degrees_out_of_plumb(s);
   if (degrees_out && *degrees_out > kCredible)
     out.push_back({Cause::loop_answers_marks,
-                   shows + ", far more than an axis out of plumb can make: the speed loop answers "
-                           "the marks' unevenness with torque",
+                   shows +
+                       ", far more than an axis out of plumb can make: the speed loop answers "
+                       "the marks' unevenness with torque, or the motor cogs " +
+                       std::to_string(s.survey.basis->marks - 1) + " or " +
+                       std::to_string(s.survey.basis->marks + 1) + " times a turn",
                    "no unbalance; a loop that takes its speed from whole turns does not do it"});
   else
     out.push_back({Cause::out_of_plumb,
@@ -118,18 +122,29 @@ void ask_plumb(const CauseSearch& s, std::vector<Finding>& out) {
                    "level the machine: the spindle's axis is not upright"});
 }
 
+/// The most that was asked for and the most that was reached, rad/s. A motor that sticks may hang
+/// about there without a steady turn, so it is not the figure's speed that counts.
+std::pair<double, double> asked_and_reached(const CauseSearch& s) {
+  double asked = 0.0;
+  for (const SpeedPoint& point : s.recording.asked)
+    asked = std::max(asked, point.speed.rad_per_s());
+  double reached = s.analysis.figure.speed.rad_per_s();
+  for (const TracePoint& point : s.analysis.trace)
+    reached = std::max(reached, point.speed.rad_per_s());
+  return {asked, reached};
+}
+
 void ask_resonance(const CauseSearch& s, std::vector<Finding>& out) {
   const double natural = natural_speed(s);
   const double speed = s.analysis.figure.speed.rad_per_s();
   if (natural <= 0.0)
     return;
-  const bool near = std::abs(speed - natural) < kNearNatural * natural;
-  double asked = 0.0;
-  for (const SpeedPoint& point : s.recording.asked)
-    asked = std::max(asked, point.speed.rad_per_s());
-  if (near && asked > 1.1 * speed) {
+  const auto is_near = [&](double w) { return std::abs(w - natural) < kNearNatural * natural; };
+  const bool near = is_near(speed);
+  const auto [asked, reached] = asked_and_reached(s);
+  if (is_near(reached) && asked > 1.1 * reached) {
     out.push_back({Cause::stuck_at_natural_speed,
-                   rpm_text(asked) + " were asked for and " + rpm_text(speed) +
+                   rpm_text(asked) + " were asked for and " + rpm_text(reached) +
                        " reached, at the mount's natural speed of " + rpm_text(natural) +
                        ": the whirl takes the motor's torque",
                    "balance the plate, or use a stronger motor, a steeper ramp or more damping"});

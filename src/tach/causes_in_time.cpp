@@ -244,6 +244,39 @@ bool cogging_can_be_told(const CauseSearch& search) {
   return search.pattern.late.size() > 3 && slow_turns(search).has_value();
 }
 
+namespace {
+
+/// Standard deviation of an order's change. What hunts makes the lowest orders noisy, and not
+/// those of the motor's poles: where there are many orders most are noise and say so themselves.
+class ChangeSpread {
+ public:
+  ChangeSpread(const MarkPattern& slow, const MarkPattern& fast) {
+    constexpr std::size_t kMany = 16;
+    constexpr double kMedian = 1.18; // of a Rayleigh distribution, over its deviation
+    const std::size_t n = slow.late.size();
+    low_ = std::hypot(slow.sd, fast.sd) * std::sqrt(2.0 / static_cast<double>(n));
+    high_ = low_;
+    if (n < kMany)
+      return;
+    std::vector<double> changes;
+    for (std::size_t order = 2; 2 * order < n; ++order)
+      changes.push_back(std::abs(order_of(slow, order) - order_of(fast, order)));
+    const auto middle = changes.begin() + static_cast<std::ptrdiff_t>(changes.size() / 2);
+    std::nth_element(changes.begin(), middle, changes.end());
+    high_ = *middle / kMedian;
+  }
+  [[nodiscard]] double of(std::size_t order) const {
+    constexpr std::size_t kLow = 8;
+    return order < kLow ? std::max(low_, high_) : high_;
+  }
+
+ private:
+  double low_;
+  double high_;
+};
+
+} // namespace
+
 std::optional<Cogging> cogging_order(const CauseSearch& s) {
   constexpr double kWorthSaying = 1e-4; // rad
   constexpr double kSurely = 6.0;       // standard deviations
@@ -252,13 +285,14 @@ std::optional<Cogging> cogging_order(const CauseSearch& s) {
     return std::nullopt;
   const MarkPattern slow = pattern_at(s, *place);
   const std::size_t n = slow.late.size();
-  const double sd = std::hypot(slow.sd, s.pattern.sd) * std::sqrt(2.0 / static_cast<double>(n));
   std::optional<Cogging> best;
-  double largest = std::max(kWorthSaying, kSurely * sd);
+  const ChangeSpread spread(slow, s.pattern);
+  double largest = kWorthSaying;
   for (std::size_t order = 2; 2 * order <= n; ++order) {
     const auto a = order_of(slow, order);
     const auto b = order_of(s.pattern, order);
-    if (std::abs(a - b) > largest && std::abs(a) > std::abs(b)) {
+    if (std::abs(a - b) > std::max(largest, kSurely * spread.of(order)) &&
+        std::abs(a) > std::abs(b)) {
       largest = std::abs(a - b);
       best = Cogging{order, std::abs(a), std::abs(b), place->dwell.speed, s.place.dwell.speed};
     }

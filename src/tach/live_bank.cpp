@@ -65,9 +65,11 @@ void LiveBank::start_over() {
     mounts_.push_back({numbers, MountMotion(numbers, transform_.steps()),
                        Elimination(basis_, plumbs() + 2), 0.0});
     add_baseline(mounts_.back().fit);
+    expect_plumb(mounts_.back().fit);
   }
   without_.emplace(basis_, plumbs());
   add_baseline(*without_);
+  expect_plumb(*without_);
   recent_.emplace(basis_, 0);
   recent_turns_ = 0;
   recent_time_ = 0.0;
@@ -90,6 +92,24 @@ void LiveBank::add_baseline(Elimination& fit) const {
     row[part] = kWeight / basis_.order_one_scale;
     const Angle value = part == 0 ? baseline_->re : baseline_->im;
     fit.add_border(row, kWeight * value.rad());
+  }
+}
+
+/// As in a recording's fit (run_up.cpp): what falls with speed squared is no more than a bearing's
+/// rub and what a loop answers of hand-made marks. Without it a run of two speeds and a steep ramp
+/// between them tells an unbalance from nothing.
+void LiveBank::expect_plumb(Elimination& fit) const {
+  constexpr double kRub = 2e-4;      // N m
+  constexpr double kAnswered = 8e-4; // rad at kPlumbAt: a tenth of 8 mrad
+  constexpr double kPulse = 2e-4;    // rad, of one pulse; the fit's own is not known yet
+  if (!model_.inertia)
+    return;
+  const double rub = kRub / (model_.inertia->kg_m2() * kPlumbAt * kPlumbAt);
+  const double weight = kPulse / std::hypot(rub, kAnswered);
+  for (std::size_t part = 0; part < plumbs(); ++part) {
+    std::vector<double> row(fit.border_size(), 0.0);
+    row[basis_.rows - 1 + part] = weight;
+    fit.add_border(row, 0.0);
   }
 }
 
@@ -204,7 +224,8 @@ LiveBank::Account LiveBank::account_of(const Mount& mount) const {
   Account out;
   out.mount = mount.numbers;
   out.swing = mount.swing;
-  out.proves = baseline_.has_value() || mount.numbers.wn > 1.05 * slowest_;
+  out.proves =
+      baseline_.has_value() || model_.inertia.has_value() || mount.numbers.wn > 1.05 * slowest_;
   out.rss = s.solvable ? s.rss : 1e300;
   if (!s.solvable)
     return out;

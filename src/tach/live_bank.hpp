@@ -35,7 +35,8 @@ class LiveBank {
     Complex plumb;      ///< at kPlumbAt
     double swing = 0.0; ///< |g| in the last turn
     /// Above its natural speed a mount's whirl is what uneven marks and an axis out of plumb make
-    /// together: one that the run was never below proves no unbalance.
+    /// together: one that the run was never below proves no unbalance, unless the inertia says how
+    /// little may fall with speed.
     bool proves = true;
     double rss = 0.0;
     double variance = 0.0;
@@ -70,6 +71,7 @@ class LiveBank {
   };
   void start_over();
   void add_baseline(Elimination& fit) const;
+  void expect_plumb(Elimination& fit) const;
   void lay_steps(const TurnRows& rows);
   void add_to_block(const TurnRows& rows);
   void weigh() const;

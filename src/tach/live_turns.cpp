@@ -11,7 +11,7 @@ constexpr double kLongest = 1.5;
 constexpr double kFits = 0.25;
 /// So many bad turns in a row are no bad pulses but a count that went wrong at the start, as from
 /// rest: without an index nothing else would ever put it right.
-constexpr std::size_t kMiscounted = 12;
+constexpr std::size_t kMiscounted = 6;
 
 } // namespace
 

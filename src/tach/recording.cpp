@@ -101,11 +101,14 @@ void take_off_baseline(Analysis& out, const Main& run, Survey& base, const Place
 }
 
 /// Whether whirls many times as large as all that is seen fit too, hidden by as large a pattern:
-/// the speeds were too few, or too slow for this mount.
+/// the speeds were too few, or too slow for this mount. Less than what anybody would act on is no
+/// such whirl, however even the marks.
 bool tells_nothing(const RunUp& run_up, const OrderOne& seen) {
   constexpr double kTimes = 5.0;
+  constexpr double kNobodyActs = 5e-4; // rad
   const Whirl whirl = run_up.whirl_at(seen.speed);
-  const double most = kTimes * seen.interval.high.rad() + whirl.interval.low.rad();
+  const double most =
+      std::max(kNobodyActs, kTimes * seen.interval.high.rad() + whirl.interval.low.rad());
   return !run_up.mount.found && whirl.interval.high.rad() > most;
 }
 

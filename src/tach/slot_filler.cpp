@@ -107,6 +107,14 @@ std::size_t SlotFiller::steady_to() const {
     return a == kHole || b == kHole || c == kHole ||
            static_cast<double>(c - b) > limit * static_cast<double>(b - a);
   };
+  if (end < 3 * per_turn_ + 1)
+    return end;
+  // A mark that seems to be missing in the last turn, as it slows, may only be later still.
+  for (std::size_t slot = end - per_turn_; slot < end; ++slot)
+    if (slots_[slot] == kHole && slowing(slot - 1, kStillRising)) {
+      end = slot;
+      break;
+    }
   if (end < 3 * per_turn_ + 1 || !slowing(end - 1, kFromRest) ||
       !slowing(end - 1 - per_turn_, kStillRising))
     return end;
