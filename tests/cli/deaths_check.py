@@ -24,9 +24,12 @@ PROGRAM = sys.argv[1]
 KILLS = 200
 WORKERS = 8
 SPEED_UP = 20
-# What a killed coat may lack before its last word, in the spinner's time: the half second that is
-# kept back, and 100 ms of the wall's time for a word to overtake the disk.
-MAY_LACK_S = 0.5 + 0.1 * SPEED_UP
+# Those that are killed are hurried less: what a killed coat may lack before its last word, in the
+# spinner's time, is the half second that is kept back, and 400 ms of the wall's time for a word to
+# overtake the disk of a busy machine.
+KILLED_SPEED_UP = 5
+KILLED_WITHIN_S = 1.6
+MAY_LACK_S = 0.5 + 0.4 * KILLED_SPEED_UP
 
 PROFILE = """{"kind":"profile","format":1,"name":"Kürze","steps":[
   {"name":"spread","speed_rpm":500,"ramp_rpm_s":1000,"dwell_s":2},
@@ -57,8 +60,8 @@ def answer(*words):
     return json.loads(said.stdout) if said.returncode == 0 else {}
 
 
-def run_words(what, book, board):
-    return ["run", *what, "--simulate", "--speed-up", str(SPEED_UP), "--notebook", book, "--board",
+def run_words(what, book, board, speed_up=SPEED_UP):
+    return ["run", *what, "--simulate", "--speed-up", str(speed_up), "--notebook", book, "--board",
             board]
 
 
@@ -77,8 +80,8 @@ def last_second(text):
 def kill_one(what, book, board, wait_s, words_file):
     """Starts a run and kills it; what it had said by then."""
     with open(words_file, "wb") as out:
-        process = subprocess.Popen([PROGRAM, *run_words(what, book, board)], stdout=out,
-                                   stderr=subprocess.STDOUT)
+        process = subprocess.Popen([PROGRAM, *run_words(what, book, board, KILLED_SPEED_UP)],
+                                   stdout=out, stderr=subprocess.STDOUT)
         try:
             process.wait(wait_s)
         except subprocess.TimeoutExpired:
@@ -95,7 +98,7 @@ def kill_many(folder, what, worker, seed):
     runs = []
     while sum(status == -9 for _, _, _, status in runs) < KILLS // WORKERS:
         board = f"board-{worker}-{len(runs)}-"
-        text, status = kill_one(what, book, board, chance.uniform(0.0, 0.6),
+        text, status = kill_one(what, book, board, chance.uniform(0.0, KILLED_WITHIN_S),
                                 os.path.join(folder, f"words{worker}"))
         runs.append((book, board, text, status))
     return runs
