@@ -2,33 +2,52 @@
 
 #include <csignal>
 #include <iostream>
+#include <poll.h>
 #include <unistd.h>
 
 namespace whirler::cli {
 namespace {
 
-/// While it lives Ctrl-C breaks the waiting for an answer instead of ending the program.
+/// While it lives Ctrl-C breaks `wait` instead of ending the program. It is held back before the
+/// question is shown, so that none is lost between the question and the waiting.
 class CtrlCEndsWaiting {
  public:
   CtrlCEndsWaiting() {
+    sigset_t held;
+    sigemptyset(&held);
+    sigaddset(&held, SIGINT);
+    pthread_sigmask(SIG_BLOCK, &held, &mask_before_);
     struct sigaction quiet {};
-    quiet.sa_handler = [](int) {}; // and no SA_RESTART: the read that waits comes back
+    quiet.sa_handler = [](int) {};
     sigaction(SIGINT, &quiet, &before_);
   }
-  ~CtrlCEndsWaiting() { sigaction(SIGINT, &before_, nullptr); }
+  ~CtrlCEndsWaiting() {
+    sigaction(SIGINT, &before_, nullptr);
+    pthread_sigmask(SIG_SETMASK, &mask_before_, nullptr);
+  }
   CtrlCEndsWaiting(const CtrlCEndsWaiting&) = delete;
   CtrlCEndsWaiting& operator=(const CtrlCEndsWaiting&) = delete;
 
+  /// Until a line has been typed; false at Ctrl-C. A terminal hands over a line at a time, so none
+  /// stands unseen in a buffer.
+  [[nodiscard]] bool wait() const {
+    sigset_t open = mask_before_;
+    sigdelset(&open, SIGINT);
+    pollfd keys{STDIN_FILENO, POLLIN, 0};
+    return ppoll(&keys, 1, nullptr, &open) > 0;
+  }
+
  private:
   struct sigaction before_ {};
+  sigset_t mask_before_{};
 };
 
-/// What was typed; none at the input's end and at Ctrl-C, after which no question has an answer.
+/// What was typed; none at the input's end and at Ctrl-C.
 std::optional<std::string> typed_after(const std::string& words) {
-  std::cerr << words << std::flush;
   const CtrlCEndsWaiting waiting;
+  std::cerr << words << std::flush;
   std::string line;
-  if (std::getline(std::cin, line))
+  if (waiting.wait() && std::getline(std::cin, line))
     return line;
   std::cerr << '\n'; // what is said next begins a line
   return std::nullopt;
