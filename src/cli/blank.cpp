@@ -1,5 +1,6 @@
 // `whirler blank`: what a plate weighs, how far it is off balance, and what to do about it.
 #include "commands.hpp"
+#include "plate_from_run.hpp"
 #include "plate_input.hpp"
 #include "whirler/balance/cures.hpp"
 #include "whirler/balance/tolerance.hpp"
@@ -24,6 +25,7 @@ struct Options {
   std::optional<Speed> speed;
   std::optional<Length> rim;
   std::string svg;
+  JitterWords run; ///< whose phase says where the hole is
 };
 
 struct Answer {
@@ -34,6 +36,7 @@ struct Answer {
   blank::TurbulentZone turbulent;
   balance::Cures cures; ///< in the plate's frame
   std::optional<Length> edge_uncertainty;
+  std::optional<HoleFromRun> from_run = std::nullopt;
 };
 
 Result<balance::Cures> cures_of(const Plate& plate, const std::optional<Length>& rim) {
@@ -108,6 +111,9 @@ void say_figures(const Answer& answer, const Context& context) {
                                           : std::string(", centred")));
   if (answer.edge_uncertainty)
     context.say("  from edge distances that agree to " + mm(2.0 * *answer.edge_uncertainty));
+  if (answer.from_run)
+    context.say("  the hole's place is from " + answer.from_run->source + ", to " +
+                mm(answer.from_run->uncertainty));
   context.say("  at " + number_text(answer.speed.rpm(), 5) + " rpm: pull " +
               number_text(blank::unbalance_force(p.unbalance, answer.speed).N()) + " N, energy " +
               number_text(blank::energy(p, answer.speed).J()) + " J, farthest point " +
@@ -165,6 +171,13 @@ Json cures_json(const Answer& answer) {
   return json;
 }
 
+Json hole_from_json(const Answer& answer) {
+  if (!answer.from_run)
+    return nullptr;
+  return {{"source", answer.from_run->source},
+          {"uncertainty_mm", answer.from_run->uncertainty.mm()}};
+}
+
 Json to_json(const Answer& answer) {
   const blank::Properties& p = answer.properties;
   return {{"mass_g", p.mass.g()},
@@ -185,6 +198,7 @@ Json to_json(const Answer& answer) {
           {"air_drag_N_m", blank::air_drag(p, answer.speed).N_m()},
           {"turbulent_radius_mm", {answer.turbulent.onset.mm(), answer.turbulent.full.mm()}},
           {"heat_capacity_kJ_m2_K", blank::heat_capacity(answer.blank).kJ_per_m2_K()},
+          {"hole_from_run", hole_from_json(answer)},
           {"cures", cures_json(answer)}};
 }
 
@@ -195,14 +209,34 @@ report::Drawing drawing(const Answer& answer) {
   return draw(plate);
 }
 
+/// The plate with its hole where the run has it; none: the fault is in `context` already.
+std::optional<HoleFromRun> from_run(FileLoader& files, const Options& options, const Plate& plate,
+                                    const Context& context, int& status) {
+  const auto found = hole_from_run(files, context.notebook, options.run, plate);
+  if (found && found->ok())
+    return found->value();
+  status = found ? context.fail(found->fault()) : files.fail();
+  return std::nullopt;
+}
+
 int blank_command(const Options& options, const Context& context) {
   FileLoader files(context);
-  const auto plate = load_plate(files, options.plate);
+  auto plate = load_plate(files, options.plate);
   if (!files.ok())
     return files.fail();
-  const auto answer = plate ? work_out(options, *plate) : Result<Answer>(plate.fault());
+  std::optional<HoleFromRun> run;
+  if (plate && options.run.coat) {
+    int status = kDone;
+    run = from_run(files, options, *plate, context, status);
+    if (!run)
+      return status;
+    plate.value().blank = run->blank;
+    plate.value().properties = run->properties;
+  }
+  auto answer = plate ? work_out(options, *plate) : Result<Answer>(plate.fault());
   if (!answer)
     return context.fail(answer.fault());
+  answer.value().from_run = run;
   if (!options.svg.empty()) {
     const auto written = write_text_file(options.svg, drawing(*answer).file());
     if (!written)
@@ -218,7 +252,10 @@ counter-clockwise, seen from above.
 
 Examples:
   whirler blank profiles/blanks/rain_gauge.json
-  whirler blank board.json --machine spinner.json --speed 3000rpm --rim 25mm --svg plate.svg)";
+  whirler blank board.json --machine spinner.json --speed 3000rpm --rim 25mm --svg plate.svg
+  whirler blank board.json --machine spinner.json --coat 12 --plate-at 30deg
+
+With --coat the hole's place is taken from the phase of that run, not from the file.)";
 
 } // namespace
 
@@ -232,6 +269,13 @@ void add_blank(CLI::App& program, Context& context) {
                       "Speed for force and energy (else the machine's highest, else 3000rpm)");
   add_quantity<Length>(command, "--rim", options->rim, "Radius where a counter-mass can go");
   command.add_option("--svg", options->svg, "Draw the plate into this file")->type_name("FILE");
+  command.add_option("--coat", options->run.coat, "Take the hole's place from this coat's run")
+      ->type_name("COAT");
+  command
+      .add_option("--baseline", options->run.baseline,
+                  "With --coat: the bare hub's run, whose own unbalance comes off")
+      ->type_name("FILE|COAT");
+  add_mounting_options(command, options->plate);
   command.footer(kExamples);
   command.callback([options, &context] {
     context.work = [options, &context] { return blank_command(*options, context); };

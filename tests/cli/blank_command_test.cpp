@@ -74,3 +74,45 @@ TEST_CASE("blank: what is no plate, no file or no speed ends with its own status
   CHECK(run_program("blank " + folder.path("b.json") + " --speed 0rpm").status == 3);
   CHECK(run_program("blank " + folder.path("b.json") + " --rim 0mm").status == 3);
 }
+
+TEST_CASE(
+    "blank: the hole's place comes back from the phase of a run, whatever the file says of it") {
+  const TestFolder folder;
+  const std::string tree = WHIRLER_SOURCE_DIR;
+  const std::string notebook = " --notebook " + folder.path("n.db");
+  const std::string machine = " --machine " + tree + "/profiles/machines/bench_simulated.json";
+  const std::string profile = folder.write("p.json", R"({"kind":"profile","format":1,"steps":[
+        {"name":"slow","speed_rpm":500,"ramp_rpm_s":400,"dwell_s":4},
+        {"name":"fast","speed_rpm":1500,"ramp_rpm_s":400,"dwell_s":6}],"stop":{"ramp_rpm_s":1000}})");
+  const std::string misdrilled = tree + "/profiles/blanks/rain_gauge_misdrilled.json";
+  const auto ran = run_program("run " + profile + machine + " --blank " + misdrilled +
+                               " --simulate --speed-up 100 --lid-closed --json" + notebook);
+  CAPTURE(ran.err);
+  REQUIRE(ran.json().contains("coat"));
+  const auto truth = run_program("blank " + misdrilled + " --json").json();
+  // A file that says nothing of the misdrilled hole.
+  const std::string centred = folder.write("b.json", R"({"kind":"blank","format":1,
+    "outline":{"rectangle_mm":[100,80]},"thickness_mm":1.6,"copper_um":[35,35],
+    "hole":{"diameter_mm":4.2,"at_mm":[0,0]}})");
+  const std::string ask =
+      "blank " + centred + machine + " --coat " + std::to_string(ran.json()["coat"].get<int>());
+  const auto found = run_program(ask + " --json" + notebook);
+  CAPTURE(found.err);
+  REQUIRE(found.status == 0);
+  const auto json = found.json();
+  const double open = json["hole_from_run"]["uncertainty_mm"].get<double>();
+  CHECK(open > 0.0);
+  CHECK(open < 0.3);
+  for (const int axis : {0, 1}) {
+    CAPTURE(axis);
+    // 0.03 mm: the simulated hub's own 0.5 g mm
+    CHECK(json["hole_at_mm"][axis].get<double>() ==
+          Approx(truth["hole_at_mm"][axis].get<double>()).margin(open + 0.03));
+  }
+  CHECK_THAT(found.err, ContainsSubstring("the hole's place is from coat"));
+  // Bolted on a quarter turn further, the same run puts the hole elsewhere.
+  const auto turned = run_program(ask + " --plate-at 90deg --json" + notebook).json();
+  CHECK(std::abs(turned["hole_at_mm"][0].get<double>() - json["hole_at_mm"][0].get<double>()) >
+        open);
+  CHECK(run_program("blank " + centred + " --coat 1" + notebook).status == 3); // no machine
+}
