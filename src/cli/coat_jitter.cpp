@@ -12,6 +12,7 @@
 namespace whirler::cli {
 namespace {
 
+using report::Look;
 using report::Tone;
 using Complex = std::complex<double>;
 
@@ -128,23 +129,24 @@ void add_limits(report::PolarPlot& plot, const CoatReading& reading, const OntoF
   const tach::FigureLimits& limits = reading.spinner.limits;
   if (face.unit == "mrad") {
     if (limits.watch_angle)
-      plot.limits.push_back({"watch limit", limits.watch_angle->mrad()});
+      plot.limits.push_back({"watch limit", limits.watch_angle->mrad(), Look::watch});
     if (limits.stop_angle)
       plot.limits.push_back({"stop limit", limits.stop_angle->mrad()});
     return;
   }
-  const auto add = [&](const std::string& name, const std::optional<Velocity>& velocity) {
+  const auto add = [&](const std::string& name, const std::optional<Velocity>& velocity,
+                       Look look = Look::limit) {
     if (!velocity || !reading.spinner.rotor_mass)
       return;
     const auto allowed =
         balance::permissible_unbalance(*velocity, a.figure.speed, *reading.spinner.rotor_mass);
     if (allowed)
-      plot.limits.push_back({name, allowed->g_mm()});
+      plot.limits.push_back({name, allowed->g_mm(), look});
   };
-  add("watch limit", limits.watch_velocity);
+  add("watch limit", limits.watch_velocity, Look::watch);
   add("stop limit", limits.stop_velocity);
   if (reading.machine)
-    add("balance grade", reading.machine->limits.balance_grade);
+    add("balance grade", reading.machine->limits.balance_grade, Look::third);
 }
 
 std::optional<report::PolarPlot> polar_plot(const CoatReading& reading) {

@@ -77,6 +77,7 @@ std::optional<Source> from_table(FileLoader& files, const std::string& path,
   files::PulsesFormat format;
   format.tick = words.tick;
   format.tick_bits = words.tick_bits;
+  format.unknown_marks = true; // as `export` writes the first pulses, before the index came by
   auto loaded = files.load_pulses(path, format);
   if (!loaded)
     return std::nullopt;

@@ -59,6 +59,17 @@ void draw_spokes(Drawing& drawing, const Face& face) {
   drawing.text({top.x + 16.0, top.y - 12.0}, "index mark", Words::small);
 }
 
+/// Each with its name on the circle, a little further round than the one before.
+void draw_limits(Drawing& drawing, const Face& face, const std::vector<PolarCircle>& limits) {
+  double deg = 195.0;
+  for (const PolarCircle& limit : limits) {
+    drawing.circle(face.centre, face.px_a_unit * limit.radius, limit.look);
+    const Xy at = face.at(limit.radius, degrees(deg));
+    drawing.text({at.x, at.y - 3.0}, limit.name, Words::small, Anchor::middle);
+    deg += 24.0;
+  }
+}
+
 void draw_rotation(Drawing& drawing, const Face& face) {
   const double radius = face.outer + 30.0 / face.px_a_unit;
   std::vector<Xy> arc;
@@ -97,7 +108,7 @@ void draw_key(Drawing& drawing, const PolarPlot& plot, double top) {
     at.y += kKeyRow;
   }
   for (const PolarCircle& limit : plot.limits) {
-    drawing.line({at.x, at.y - 4.0}, {at.x + 28.0, at.y - 4.0}, Look::limit);
+    drawing.line({at.x, at.y - 4.0}, {at.x + 28.0, at.y - 4.0}, limit.look);
     drawing.text({at.x + 36.0, at.y},
                  limit.name + ": " + number_text(limit.radius) + " " + plot.unit, Words::small);
     at.y += kKeyRow;
@@ -129,8 +140,7 @@ Drawing draw(const PolarPlot& plot) {
   drawing.circle(face.centre, face.px_a_unit * face.outer, Look::axis);
   draw_spokes(drawing, face);
   draw_rotation(drawing, face);
-  for (const PolarCircle& limit : plot.limits)
-    drawing.circle(face.centre, face.px_a_unit * limit.radius, Look::limit);
+  draw_limits(drawing, face, plot.limits);
   for (const PolarPoint& p : plot.points)
     if (std::isfinite(p.size) && p.at.is_finite())
       drawing.circle(face.at(p.size, p.at), 2.5, Look::ring);

@@ -65,9 +65,9 @@ std::string attribute(std::string_view name, std::string_view value) {
 }
 
 std::string class_of(Look look) {
-  constexpr std::array<std::string_view, 12> kNames{"ink",  "second", "third", "grid",
-                                                    "axis", "limit",  "band",  "plate",
-                                                    "hole", "dot",    "ring",  "heavy"};
+  constexpr std::array<std::string_view, 13> kNames{"ink",   "second", "third", "grid", "axis",
+                                                    "limit", "band",   "plate", "hole", "dot",
+                                                    "ring",  "heavy",  "watch"};
   return attribute("class", kNames[static_cast<std::size_t>(look)]);
 }
 
@@ -100,6 +100,7 @@ constexpr std::string_view kShapes =
     "svg.d .grid{stroke:var(--pale);stroke-width:.7;fill:none}"
     "svg.d .axis{stroke:var(--ink);stroke-width:1;fill:none}"
     "svg.d .limit{stroke:var(--red);stroke-width:1.8;fill:none;stroke-dasharray:12 4}"
+    "svg.d .watch{stroke:var(--red);stroke-width:1.6;fill:none;stroke-dasharray:8 3 1.6 3}"
     "svg.d .band{stroke:none;fill:var(--band)}"
     "svg.d .plate{stroke:var(--ink);stroke-width:1.4;fill:var(--band)}"
     "svg.d .hole{stroke:var(--ink);stroke-width:1.2;fill:var(--paper)}"

@@ -44,6 +44,30 @@ TEST_CASE(
   CHECK(index.y < -50.0); // upwards
 }
 
+TEST_CASE("limits of different kinds differ in dash, in the drawing as in its key, and bear their "
+          "names") {
+  PolarPlot plot = plot_of(3.0, 40.0, true);
+  plot.limits = {{"watch limit", 5.0, Look::watch}, {"stop limit", 9.0, Look::limit}};
+  const std::string svg = draw(plot).file();
+  const auto count = [&](const std::string& what) {
+    std::size_t n = 0;
+    for (auto at = svg.find(what); at != std::string::npos; at = svg.find(what, at + 1))
+      ++n;
+    return n;
+  };
+  CHECK(count("<circle class=\"watch\"") == 1);
+  CHECK(count("<circle class=\"limit\"") == 1);
+  CHECK(count("<line class=\"watch\"") == 1);
+  CHECK(count("<line class=\"limit\"") == 1);
+  CHECK(count(">watch limit<") == 1); // on the circle; the key has the radius behind the name
+  CHECK(count(">stop limit<") == 1);
+  const auto dash = [&](const std::string& look) {
+    const auto at = svg.find("stroke-dasharray", svg.find("." + look + "{"));
+    return svg.substr(at, svg.find('}', at) - at);
+  };
+  CHECK(dash("watch") != dash("limit"));
+}
+
 TEST_CASE("exact: the ellipse has the axes and the turn of its covariance") {
   const double k = std::sqrt(5.991464547107979);
   const Ellipse along = ellipse_95(9.0, 0.0, 4.0);

@@ -42,6 +42,7 @@ struct PolarPoint {
 struct PolarCircle {
   std::string name;
   double radius = 0.0;
+  Look look = Look::limit; ///< one for each kind of limit, told apart on grey paper too
 };
 
 struct PolarPlot {

@@ -38,6 +38,7 @@ enum class Look {
   dot,    ///< filled
   ring,   ///< hollow
   heavy,  ///< thick, red
+  watch,  ///< dashes and dots in turn, red: a limit that warns
 };
 
 enum class Words { label, small, title };
