@@ -17,6 +17,8 @@ constexpr const char* kExamples = R"(Examples:
   whirler exposure --thickness 20um --resist profiles/resists/umber.json --lamp 8mW/cm2
   whirler exposure --thickness 20um --other-side 23um --resist profiles/resists/umber.json --lamp 8mW/cm2
   whirler exposure --thickness 20um --resist profiles/resists/umber.json --lamp 8mW/cm2 --was 45s
+  whirler exposure --thickness 20um --other-side 23um --resist profiles/resists/umber.json --lamp 8mW/cm2
+        --was 45s --was-other 60s
   whirler exposure --thickness-range 18um,24um --resist profiles/resists/umber.json --lamp 8mW/cm2
 The seconds come from the wedge in the resist file. Measure the lamp at the plate with the meter
 that measured it for the wedge.)";
@@ -38,20 +40,30 @@ struct ExposureOptions {
   std::string resist;
   std::optional<Irradiance> lamp;
   std::optional<Duration> was;
+  std::optional<Duration> was_other; ///< of the other side; none: the same
   double latitude = exposure::kUsualLatitude;
+};
+
+/// A past exposure of a side.
+struct Past {
+  Duration given;
+  exposure::Judgement judgement;
 };
 
 struct Side {
   Length film;
   Ranged<Dose> dose;
   Ranged<Duration> time;
+  bool drawn_on = false; ///< outside the films that the wedge shows
+  std::optional<Past> past;
 };
 
 struct Answer {
   exposure::WorkingCurve curve;
   std::vector<Side> sides;
   std::optional<exposure::OneForAll> range;
-  std::optional<exposure::Judgement> judgement;
+  std::optional<double> over_at_thinnest; ///< past exposure over what the thinnest place needs
+  std::vector<std::string> warnings;
 };
 
 Result<Side> side_of(const exposure::WorkingCurve& curve, Length film, Irradiance lamp) {
@@ -61,7 +73,7 @@ Result<Side> side_of(const exposure::WorkingCurve& curve, Length film, Irradianc
   const auto time = exposure::time_for(*dose, lamp);
   if (!time)
     return time.fault();
-  return Side{film, *dose, *time};
+  return Side{film, *dose, *time, exposure::is_drawn_on(curve, film), {}};
 }
 
 /// The films asked for: a range is exposed for its thickest place.
@@ -74,6 +86,46 @@ std::vector<Length> films_of(const ExposureOptions& options) {
   if (options.other_side)
     films.push_back(*options.other_side);
   return films;
+}
+
+Outcome judge_sides(const ExposureOptions& options, Answer& answer) {
+  if (!options.was)
+    return Done{};
+  for (Side& side : answer.sides) {
+    const bool other = options.other_side && &side == &answer.sides.back();
+    const Duration given = other ? options.was_other.value_or(*options.was) : *options.was;
+    const auto judged = exposure::judge(given, side.time);
+    if (!judged)
+      return judged.fault();
+    side.past = Past{given, *judged};
+  }
+  if (answer.range)
+    answer.over_at_thinnest = *options.was / answer.range->thinnest.value;
+  return Done{};
+}
+
+Outcome weigh_range(const ExposureOptions& options, Answer& answer) {
+  if (!options.range)
+    return Done{};
+  const auto both = exposure::one_for_all(answer.curve, options.range->thinnest,
+                                          options.range->thickest, *options.lamp, options.latitude);
+  if (!both)
+    return both.fault();
+  answer.range = *both;
+  return Done{};
+}
+
+void warn_of_drawn_on(const ExposureOptions& options, Answer& answer) {
+  std::vector<Length> films = films_of(options);
+  if (options.range)
+    films.push_back(options.range->thinnest);
+  for (const Length film : films)
+    if (exposure::is_drawn_on(answer.curve, film))
+      answer.warnings.push_back(number_text(film.um()) + " um lies outside the films that the " +
+                                "wedge shows, " + number_text(answer.curve.shallowest.um()) +
+                                " to " + number_text(answer.curve.deepest.um()) +
+                                " um: the curve is drawn on beyond them; expose a wedge on such " +
+                                "a film before you trust it");
 }
 
 Result<Answer> answer_to(const ExposureOptions& options,
@@ -89,19 +141,11 @@ Result<Answer> answer_to(const ExposureOptions& options,
       return side.fault();
     answer.sides.push_back(*side);
   }
-  if (options.range) {
-    const auto both = exposure::one_for_all(
-        *curve, options.range->thinnest, options.range->thickest, *options.lamp, options.latitude);
-    if (!both)
-      return both.fault();
-    answer.range = *both;
-  }
-  if (options.was) {
-    const auto judged = exposure::judge(*options.was, answer.sides.front().time);
-    if (!judged)
-      return judged.fault();
-    answer.judgement = *judged;
-  }
+  if (auto weighed = weigh_range(options, answer); !weighed)
+    return weighed.fault();
+  if (auto judged = judge_sides(options, answer); !judged)
+    return judged.fault();
+  warn_of_drawn_on(options, answer);
   return answer;
 }
 
@@ -132,14 +176,37 @@ Json json_of(const exposure::WorkingCurve& curve) {
           {"critical_mJ_cm2", rounded(curve.critical.value.mJ_per_cm2())},
           {"critical_interval_mJ_cm2",
            {rounded(curve.critical.low.mJ_per_cm2()), rounded(curve.critical.high.mJ_per_cm2())}},
+          {"films_um", {rounded(curve.shallowest.um()), rounded(curve.deepest.um())}},
           {"points", curve.points}};
 }
 
+Json json_of(const Past& past) {
+  const exposure::Judgement& j = past.judgement;
+  return {{"time_s", rounded(past.given.s())},
+          {"verdict", verdict_word(j.verdict)},
+          {"ratio", rounded(j.ratio)},
+          {"wedge_steps", rounded(j.wedge_steps)},
+          {"next_s", rounded(j.next.s())},
+          {"strips_s", {rounded(j.next_low.s()), rounded(j.next.s()), rounded(j.next_high.s())}}};
+}
+
 Json json_of(const Side& side) {
-  return {{"thickness_um", rounded(side.film.um())},
-          {"time_s", rounded(side.time.value.s())},
-          {"interval_s", interval_of(side.time)},
-          {"dose_mJ_cm2", rounded(side.dose.value.mJ_per_cm2())}};
+  Json document = {{"thickness_um", rounded(side.film.um())},
+                   {"time_s", rounded(side.time.value.s())},
+                   {"interval_s", interval_of(side.time)},
+                   {"dose_mJ_cm2", rounded(side.dose.value.mJ_per_cm2())},
+                   {"outside_wedge", side.drawn_on}};
+  if (side.past)
+    document["was"] = json_of(*side.past);
+  return document;
+}
+
+Json json_of(const exposure::OneForAll& range, double latitude) {
+  return {{"thinnest_s", rounded(range.thinnest.value.s())},
+          {"thickest_s", rounded(range.thickest.value.s())},
+          {"over_at_thinnest", rounded(range.over_at_thinnest)},
+          {"latitude", rounded(latitude)},
+          {"serves_both", range.serves_both}};
 }
 
 Json json_of(const Answer& answer, const ExposureOptions& options) {
@@ -150,21 +217,10 @@ Json json_of(const Answer& answer, const ExposureOptions& options) {
     sides.push_back(json_of(side));
   document["sides"] = std::move(sides);
   if (answer.range)
-    document["range"] = {{"thinnest_s", rounded(answer.range->thinnest.value.s())},
-                         {"thickest_s", rounded(answer.range->thickest.value.s())},
-                         {"over_at_thinnest", rounded(answer.range->over_at_thinnest)},
-                         {"latitude", rounded(options.latitude)},
-                         {"serves_both", answer.range->serves_both}};
-  if (answer.judgement)
-    document["was"] = {
-        {"time_s", rounded(options.was->s())},
-        {"verdict", verdict_word(answer.judgement->verdict)},
-        {"ratio", rounded(answer.judgement->ratio)},
-        {"wedge_steps", rounded(answer.judgement->wedge_steps)},
-        {"next_s", rounded(answer.judgement->next.s())},
-        {"strips_s",
-         {rounded(answer.judgement->next_low.s()), rounded(answer.judgement->next.s()),
-          rounded(answer.judgement->next_high.s())}}};
+    document["range"] = json_of(*answer.range, options.latitude);
+  if (answer.over_at_thinnest)
+    document["range"]["was_over_at_thinnest"] = rounded(*answer.over_at_thinnest);
+  document["warnings"] = answer.warnings;
   document["cautions"] = kCautions;
   return document;
 }
@@ -200,16 +256,30 @@ void say_range(const Context& context, const exposure::OneForAll& range, double 
               " times its dose; " + number_text(latitude) + " is allowed)");
 }
 
-void say_judgement(const Context& context, Duration given, const exposure::Judgement& judgement) {
-  const double steps = judgement.wedge_steps;
-  context.say(s_text(given) + " was " + number_text(judgement.ratio) + " times what it needs (" +
-              number_text(std::abs(steps), 2) + " wedge steps " + (steps < 0 ? "under" : "over") +
-              "): " +
-              (judgement.verdict == exposure::Verdict::within
+/// Which of several sides a line speaks of.
+std::string side_text(const Answer& answer, const Side& side) {
+  return answer.sides.size() > 1 ? "the side of " + number_text(side.film.um()) + " um: " : "";
+}
+
+void say_past(const Context& context, const std::string& side, const Past& past) {
+  const exposure::Judgement& j = past.judgement;
+  context.say(side + s_text(past.given) + " was " + number_text(j.ratio) +
+              " times what it needs (" + number_text(std::abs(j.wedge_steps), 2) + " wedge steps " +
+              (j.wedge_steps < 0 ? "under" : "over") + "): " +
+              (j.verdict == exposure::Verdict::within
                    ? "within what the wedge can tell"
-                   : std::string(verdict_word(judgement.verdict)) + "exposed"));
-  context.say("try next " + s_text(judgement.next) + ", with strips at " +
-              s_text(judgement.next_low) + " and " + s_text(judgement.next_high));
+                   : std::string(verdict_word(j.verdict)) + "exposed"));
+  context.say(side + "try next " + s_text(j.next) + ", with strips at " + s_text(j.next_low) +
+              " and " + s_text(j.next_high));
+}
+
+void say_pasts(const Context& context, const Answer& answer, double latitude) {
+  for (const Side& side : answer.sides)
+    if (side.past)
+      say_past(context, side_text(answer, side), *side.past);
+  if (answer.over_at_thinnest)
+    context.say("the thinnest place had " + number_text(*answer.over_at_thinnest) +
+                " times what it needs; " + number_text(latitude) + " is allowed");
 }
 
 void say_answer(const Context& context, const Answer& answer, const ExposureOptions& options) {
@@ -217,8 +287,9 @@ void say_answer(const Context& context, const Answer& answer, const ExposureOpti
   say_curve(context, answer.curve);
   if (answer.range)
     say_range(context, *answer.range, options.latitude);
-  if (answer.judgement)
-    say_judgement(context, *options.was, *answer.judgement);
+  say_pasts(context, answer, options.latitude);
+  for (const std::string& warning : answer.warnings)
+    context.say("warning  " + warning);
   for (const char* caution : kCautions)
     context.say(std::string("caution  ") + caution);
 }
@@ -227,6 +298,9 @@ int run_exposure(const Context& context, const ExposureOptions& options) {
   if (!options.thickness && !options.range)
     return context.fail({FaultKind::command_line, "no film was given", "",
                          "give --thickness 20um, or --thickness-range 18um,24um"});
+  if (options.was_other && !(options.was && options.other_side))
+    return context.fail({FaultKind::command_line, "--was-other judges a board's other side", "",
+                         "give --was and --other-side with it"});
   const auto resist = load<files::ResistFile>(context, options.resist);
   if (!resist)
     return kInput;
@@ -263,6 +337,8 @@ void add_exposure(CLI::App& program, Context& context) {
   add_quantity<Irradiance>(*command, "--lamp", options->lamp, "At the plate, as 8mW/cm2")
       ->required();
   add_quantity<Duration>(*command, "--was", options->was, "A past exposure to judge, as 45s");
+  add_quantity<Duration>(*command, "--was-other", options->was_other,
+                         "The other side's, where it was not the same");
   command->add_option("--latitude", options->latitude,
                       "How many times its dose a thin place may get (1.5)");
   command->callback([&context, options] {

@@ -201,6 +201,17 @@ struct Gathered {
   std::vector<Point> points;  // for the line
   std::vector<Point> borders; // of all wedges
   double thickest_m = 0.0;
+
+  /// From the shallowest place of the line to the thickest film seen whole.
+  void tell_films(WorkingCurve& curve) const {
+    const auto by_depth = [](const Point& a, const Point& b) { return a.depth_m < b.depth_m; };
+    const auto [low, high] = std::minmax_element(points.begin(), points.end(), by_depth);
+    double deepest_m = high->depth_m;
+    for (const Point& border : borders)
+      deepest_m = std::max(deepest_m, border.depth_m);
+    curve.shallowest = metres(low->depth_m);
+    curve.deepest = metres(deepest_m);
+  }
 };
 
 /// Partly kept steps where a wedge has them, else its border.
@@ -235,7 +246,8 @@ Result<WorkingCurve> fit(std::span<const Wedge> wedges) {
   if (line.spread < kOnePlace)
     return input_fault("one partly kept step cannot give both depth and critical dose", "",
                        "use a wedge with finer steps, or a second film of another thickness");
-  const WorkingCurve curve = separated_curve(all->points, line, all->thickest_m);
+  WorkingCurve curve = separated_curve(all->points, line, all->thickest_m);
+  all->tell_films(curve);
   if (curve.depth.low.m() > 0.0)
     return curve;
   return input_fault("the steps do not show film growing with light: depth " +
@@ -255,6 +267,13 @@ Result<WorkingCurve> curve_of(Length depth, Dose critical) {
   curve.critical = {critical, critical, critical};
   curve.mean_log = std::log(critical.J_per_m2());
   return curve;
+}
+
+bool is_drawn_on(const WorkingCurve& curve, Length film) {
+  constexpr double kSlack = 1.05;
+  if (!curve.separated || !(curve.deepest.m() > 0.0))
+    return false; // one border answers for its own film alone
+  return film > kSlack * curve.deepest || kSlack * film < curve.shallowest;
 }
 
 Result<Length> cured_depth(const WorkingCurve& curve, Dose dose) {

@@ -65,6 +65,54 @@ TEST_CASE("exposure: a past exposure is judged, an uneven film weighed") {
         Approx(std::exp(10.0 / 25.0)).epsilon(1e-3));
 }
 
+TEST_CASE("exposure: both sides of a board are judged, each by its own film and time") {
+  const TestFolder folder;
+  const std::string ask =
+      "exposure --thickness 20um --other-side 40um --lamp 8mW/cm2 --json " +
+      ("--resist " + folder.write("r.json", resist(",\"wedge\":" + wedge(60, false))));
+  const auto needs = [](double um) { return 20 * std::exp(um / 25.0) / 8; };
+  const Said same = run_program(ask + " --was 9s"); // they need 5.6 and 12.4 s
+  const auto sides = same.json()["sides"];
+  CHECK(sides[0]["was"]["verdict"] == "over");
+  CHECK(sides[1]["was"]["verdict"] == "under");
+  CHECK(sides[0]["was"]["ratio"].get<double>() == Approx(9 / needs(20)).epsilon(1e-3));
+  CHECK(sides[1]["was"]["ratio"].get<double>() == Approx(9 / needs(40)).epsilon(1e-3));
+  CHECK(sides[1]["was"]["next_s"].get<double>() == Approx(needs(40)).epsilon(1e-3));
+  CHECK(same.json()["was"] == sides[0]["was"]); // the first side's, as before
+  CHECK_THAT(same.err, ContainsSubstring("the side of 20 um: try next 5.56 s"));
+  CHECK_THAT(same.err, ContainsSubstring("the side of 40 um: try next 12.4 s"));
+  const auto own = run_program(ask + " --was 9s --was-other 12.4s").json()["sides"];
+  CHECK(own[0]["was"]["verdict"] == "over");
+  CHECK(own[1]["was"]["verdict"] == "within");
+  CHECK(run_program(ask + " --was-other 12.4s").status == 2);
+}
+
+TEST_CASE("exposure: an uneven film's past exposure is judged at both its ends") {
+  const TestFolder folder;
+  const auto json = run_program("exposure --thickness-range 18um,24um --lamp 8mW/cm2 --json "
+                                "--was 9s --resist " +
+                                folder.write("r.json", resist(",\"wedge\":" + wedge(60, false))))
+                        .json();
+  CHECK(json["was"]["ratio"].get<double>() ==
+        Approx(72 / (20 * std::exp(24 / 25.0))).epsilon(1e-3));
+  CHECK(json["range"]["was_over_at_thinnest"].get<double>() ==
+        Approx(72 / (20 * std::exp(18 / 25.0))).epsilon(1e-3));
+}
+
+TEST_CASE("exposure: a film that the wedge does not show is answered with a warning") {
+  const TestFolder folder;
+  const std::string with = " --lamp 8mW/cm2 --json --resist " +
+                           folder.write("r.json", resist(",\"wedge\":" + wedge(60, false)));
+  const Said beyond = run_program("exposure --thickness 90um" + with);
+  CHECK(beyond.status == 0);
+  CHECK(beyond.json()["sides"][0]["outside_wedge"] == true);
+  CHECK_THAT(beyond.err, ContainsSubstring("90 um lies outside the films that the wedge shows"));
+  const Said inside = run_program("exposure --thickness 50um" + with);
+  CHECK(inside.json()["warnings"].empty());
+  CHECK(inside.json()["sides"][0]["outside_wedge"] == false);
+  CHECK(run_program("exposure --thickness-range 1um,50um" + with).json()["warnings"].size() == 1);
+}
+
 TEST_CASE("exposure: whole steps on one film speak for that film alone, on two for all") {
   const TestFolder folder;
   const std::string one = folder.write("one.json", resist(",\"wedge\":" + wedge(40, true)));

@@ -135,6 +135,25 @@ TEST_CASE("film: one partly kept step still gives the seconds of its own film") 
   CHECK_FALSE(fit(std::vector<Wedge>{wedge}).ok());
 }
 
+TEST_CASE("film: a film outside those that the wedges show is known to be drawn on") {
+  // Half-stop steps of 25 um depth: 8.6 um a step, so the shallowest that stands is 7.3 um.
+  const WorkingCurve curve = fitted({drawn(60, 25, 20, 12, exactly)});
+  CHECK(curve.deepest.um() == Approx(60));
+  CHECK(curve.shallowest.um() > 0.0);
+  CHECK(curve.shallowest.um() < 8.7);
+  CHECK_FALSE(is_drawn_on(curve, micrometres(60)));
+  CHECK_FALSE(is_drawn_on(curve, micrometres(20)));
+  CHECK(is_drawn_on(curve, micrometres(80)));
+  CHECK(is_drawn_on(curve, micrometres(2)));
+  // A wedge that never kept its whole film shows no more than its deepest step.
+  Wedge faint = drawn(60, 25, 20, 12, exactly);
+  faint.steps.erase(faint.steps.begin(), faint.steps.begin() + 4);
+  const WorkingCurve less = fitted({faint});
+  CHECK(less.deepest < micrometres(45));
+  CHECK(is_drawn_on(less, micrometres(60)));
+  CHECK_FALSE(is_drawn_on(*curve_of(micrometres(25), mJ_per_cm2(20)), micrometres(500)));
+}
+
 TEST_CASE("film: more and farther steps narrow the depth") {
   const WorkingCurve few = fitted({drawn(30, 25, 20, 12, exactly)});
   const WorkingCurve many = fitted({drawn(90, 25, 20, 12, exactly)});

@@ -45,6 +45,8 @@ struct WorkingCurve {
   Length single_film;
   double border_half = 0.0; ///< of ln E: half the step at the border
   std::size_t points = 0;
+  Length shallowest; ///< the films that the wedges show, from the shallowest step that stood ...
+  Length deepest; ///< ... to the thickest that was hardened through; both 0: known from elsewhere
 
   // For predictions: the line depth = mean_depth + D_p (ln E - mean_log), its scatter and spread.
   Length mean_depth;
@@ -66,6 +68,10 @@ inline constexpr double kGaugeShare = 0.03;
 /// A curve known from elsewhere, without intervals.
 /// Faults (input): a depth or dose not above 0.
 [[nodiscard]] Result<WorkingCurve> curve_of(Length depth, Dose critical);
+
+/// Whether a film lies outside those that the wedges show (by over 5 %): its seconds are then the
+/// line drawn on, and only as good as the line is straight there.
+[[nodiscard]] bool is_drawn_on(const WorkingCurve& curve, Length film);
 
 /// C_d = D_p ln(E/E_c); zero at or below E_c. Fault (input): curve not separated; dose not above 0.
 [[nodiscard]] Result<Length> cured_depth(const WorkingCurve& curve, Dose dose);
