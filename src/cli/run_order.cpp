@@ -28,17 +28,19 @@ void add_machine_cautions(const machine::Machine& machine, std::vector<std::stri
                         "Keys and this program are none.");
   if (machine.lid == machine::Lid::none)
     cautions.emplace_back("No lid switch: nothing stops the motor when somebody reaches in.");
-  if (machine.motor && machine.motor->current == machine::MotorCurrent::brushed)
-    cautions.emplace_back("A brushed motor sparks: keep it out of solvent vapour.");
 }
 
-void add_vapour_cautions(const film::Resist& resist, const machine::Machine& machine,
-                         Temperature room, std::vector<std::string>& cautions) {
+/// A liquid that nobody named is taken as flammable.
+void add_vapour_cautions(const std::optional<Loaded<files::ResistFile>>& resist,
+                         const machine::Machine& machine, Temperature room,
+                         std::vector<std::string>& cautions) {
   film::Surroundings around;
   around.temperature = room;
   around.brushed_motor = machine.motor && machine.motor->current == machine::MotorCurrent::brushed;
-  const auto found = film::vapour_cautions(resist, around);
-  const auto words = found ? *found : film::unknown_vapour_cautions(around);
+  std::vector<std::string> words = film::unknown_vapour_cautions(around);
+  if (resist)
+    if (auto found = film::vapour_cautions(resist->value.resist, around))
+      words = std::move(*found);
   cautions.insert(cautions.end(), words.begin(), words.end());
 }
 
@@ -109,8 +111,7 @@ void fill_in(LoadedRun& run, const RunFiles& files, const std::optional<blank::P
   order.plan.load = motor_load(order.plan.machine, plate);
   order.spinner = spinner_model(order.plan.machine, plate);
   add_machine_cautions(order.plan.machine, run.cautions);
-  if (files.resist)
-    add_vapour_cautions(files.resist->value.resist, order.plan.machine, room, run.cautions);
+  add_vapour_cautions(files.resist, order.plan.machine, room, run.cautions);
   if (const auto laid_out = profile::timeline(order.plan.profile); plate && laid_out)
     add_plate_cautions(run, *plate, laid_out->top_speed(), run.cautions);
   keep_text(run.texts, "profile", files.profile);

@@ -7,6 +7,9 @@ namespace {
 
 constexpr const char* kBrushed =
     "Brushed motor: it sparks. Keep vapour away from it, or use a motor without brushes.";
+constexpr const char* kNothingBurns =
+    "Nothing named here gives off vapour that burns. What thins it, or cleans bowl and plate, may: "
+    "keep that closed and away while the motor turns.";
 constexpr const char* kDefer =
     "Extract the air, no flames or sparks; the safety data sheet and local rules decide.";
 
@@ -67,10 +70,10 @@ Result<std::vector<std::string>> vapour_cautions(const Resist& resist, const Sur
   if (!limits)
     return limits.fault();
   std::vector<std::string> cautions;
-  if (limits->empty())
-    return cautions;
   if (around.brushed_motor)
     cautions.emplace_back(kBrushed);
+  if (limits->empty())
+    cautions.emplace_back(kNothingBurns);
   for (const VapourLimit& limit : *limits) {
     cautions.push_back(limit_text(limit));
     cautions.push_back(volume_text(limit, around) + " " + warmth_text(limit, around));

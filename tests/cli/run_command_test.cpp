@@ -13,6 +13,7 @@
 
 using namespace whirler;
 using namespace whirler::cli;
+using Catch::Matchers::ContainsSubstring;
 
 namespace {
 
@@ -102,6 +103,27 @@ TEST_CASE("run: a simulated run ends with status 0 and the keys of its JSON") {
   CHECK_FALSE(json.at("jitter").at("verdict").get<std::string>().empty());
   CHECK_FALSE(json.at("jitter").at("reason").get<std::string>().empty());
   CHECK(desk.run(machine_text(kSimulated), "--speed-up 10").json().at("coat") == 2);
+}
+
+TEST_CASE("run: without a resist the liquid is taken as flammable, a brushed motor is named once") {
+  const Desk desk;
+  std::string machine = machine_text(kSimulated);
+  const std::string motor = "\"current\":\"ac\"";
+  machine.replace(machine.find(motor), motor.size(), "\"current\":\"brushed\"");
+  const auto times = [](const std::string& text, const std::string& word) {
+    int count = 0;
+    for (auto at = text.find(word); at != std::string::npos; at = text.find(word, at + 1))
+      ++count;
+    return count;
+  };
+  const auto unnamed = desk.run(machine, "--speed-up 30").err;
+  CHECK_THAT(unnamed, ContainsSubstring("take it as flammable"));
+  CHECK(times(unnamed, "rushed motor") == 1);
+  const auto named = desk.run(machine, std::string("--speed-up 30 --resist ") + WHIRLER_SOURCE_DIR +
+                                           "/profiles/resists/amber.json")
+                         .err;
+  CHECK_THAT(named, ContainsSubstring("lower flammable limit"));
+  CHECK(times(named, "rushed motor") == 1);
 }
 
 TEST_CASE("run: a lid that opens ends it early, with status 5 and the word") {

@@ -58,9 +58,15 @@ TEST_CASE("film: cautions name flash point, limit, volume, and a brushed motor f
   CHECK_THAT(cautions->back(), ContainsSubstring("safety data sheet"));
 }
 
-TEST_CASE("film: water and a liquid without solvent give no fire caution, an unnamed one does") {
-  CHECK(vapour_cautions(with({{"water", 1.0}}), {}).value().empty());
-  CHECK(vapour_cautions(with({}), {}).value().empty());
+TEST_CASE("film: water and a liquid without solvent are cautioned of what cleans them off") {
+  for (const auto& liquid : {with({{"water", 1.0}}), with({})}) {
+    CHECK(vapour_limits(liquid, {}).value().empty());
+    const auto calm = vapour_cautions(liquid, {}).value();
+    CHECK_THAT(calm.front(), ContainsSubstring("cleans"));
+    CHECK_THAT(joined(calm), !ContainsSubstring("sparks."));
+    const auto sparking = vapour_cautions(liquid, {celsius(22), litres(10), true}).value();
+    CHECK_THAT(sparking.front(), ContainsSubstring("Brushed motor"));
+  }
   CHECK_THAT(joined(unknown_vapour_cautions({celsius(22), litres(10), true})),
              ContainsSubstring("sparks"));
 }

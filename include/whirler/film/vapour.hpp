@@ -38,8 +38,8 @@ struct VapourLimit {
 [[nodiscard]] Result<std::vector<VapourLimit>> vapour_limits(const Resist& resist,
                                                              const Surroundings& around);
 
-/// The cautions to print with every plan, most urgent first; empty for a liquid whose solvents
-/// cannot burn. Faults as `vapour_limits`.
+/// The cautions to print with every plan, most urgent first. A liquid whose solvents cannot burn
+/// has one too: what cleans it off usually does. Faults as `vapour_limits`.
 [[nodiscard]] Result<std::vector<std::string>> vapour_cautions(const Resist& resist,
                                                                const Surroundings& around);
 
