@@ -108,7 +108,7 @@ class RadialLedger : public Radial<Closures, Flow> {
     layer.spread_T = slopes.spread_T;
     layer.mobility_w = slopes.mobility_w;
     layer.warming = moment.fluidity_dT / moment.fluidity;
-    layer.omega = omega;
+    layer.twice_over_omega = omega > 0.0 ? 2.0 / omega : 0.0;
     return flow_.cross(1.0, layer);
   }
 

@@ -104,6 +104,7 @@ class Radial {
     const auto c = closures_.at(omega, y[heat_at()]);
     meet_air(omega);
     const double kappa = kMoving ? front_speed(y, c, omega) : 0.0;
+    const double four = 4.0 / grid_.width;
     double in = 0.0, taken = 0.0, stored = closures_.store.plate;
     std::array<double, kSolvents> w_in{};
     for (std::size_t i = 0; i < cells(); ++i) {
@@ -114,13 +115,14 @@ class Radial {
       const double root = std::sqrt(u);
       const double cube = u * root;
       const double out =
-          flow_.out(grid_.faces[i], layer(u, w, r, omega)) - grid_.faces[i] * kappa * u;
-      f[i * kBlock] = 4.0 / grid_.width * (out - in * cube) + 4.0 * kappa * u;
+          flow_.out(grid_.faces[i], layer(u, w, r.spread)) - grid_.faces[i] * kappa * u;
+      f[i * kBlock] = four * (out - in * cube) + 4.0 * kappa * u;
       for (std::size_t k = 0; k < kSolvents; ++k)
-        f[i * kBlock + 1 + k] = root * (2.0 / grid_.width * in * (w_in[k] - w[k]) - r.e[k]);
+        f[i * kBlock + 1 + k] = root * (0.5 * four * in * (w_in[k] - w[k]) - r.e[k]);
       taken += grid_.weight[i] * r.heat_taken;
-      stored += grid_.weight[i] * stored_in(w) / root;
-      in = out / cube;
+      const double scale = 1.0 / cube;
+      stored += grid_.weight[i] * stored_in(w) * (u * scale);
+      in = out * scale;
       w_in = w;
     }
     f[heat_at()] =
@@ -172,12 +174,11 @@ class Radial {
     return film;
   }
   [[nodiscard]] static Layer layer(double u, const std::array<double, kSolvents>& w,
-                                   const PlaceRates<kSolvents>& r, double omega) {
+                                   double spread) {
     Layer at;
     at.u = u;
     at.whole = 1.0 + total(w);
-    at.spread = r.spread;
-    at.omega = omega;
+    at.spread = spread;
     return at;
   }
   void stir(std::size_t i, PlaceRates<kSolvents>& r) const {
@@ -205,14 +206,16 @@ class Radial {
 
   struct CellSlopes {
     PlaceSlopes<kSolvents> slopes;
-    Crossing crossing; ///< relative to the frame once linearise is through
+    Crossing crossing;                         ///< relative to the frame once linearise is through
+    double u = 0.0, root = 0.0, inverse = 0.0; ///< u, u^(1/2), 1/u
+    std::array<double, kSolvents> w{};
   };
   void look_at_places(const State& y, const Moment<kSolvents>& c, double omega);
   void stir_slopes(std::size_t i, double omega, PlaceSlopes<kSolvents>& s) const;
-  void solids_row(std::size_t i, double u, double kappa, const Inflow& in, State& f);
-  void solvent_rows(std::size_t i, const State& y, const Inflow& in,
+  void solids_row(std::size_t i, double four, double kappa, const Inflow& in, State& f);
+  void solvent_rows(std::size_t i, double two, const Inflow& in,
                     const std::array<double, kSolvents>& w_in, State& f);
-  void time_rows(std::size_t i, const State& y, const Inflow& in,
+  void time_rows(std::size_t i, double two, const Inflow& in,
                  const std::array<double, kSolvents>& w_in, double kappa_t, State& f_t) const;
   void heat_rows(const State& y, const Moment<kSolvents>& c, State& f, State& f_t);
   void front_rows(const State& y, double kappa);

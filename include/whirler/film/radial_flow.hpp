@@ -35,15 +35,15 @@ struct Layer {
   double whole = 1.0;  // 1 + w
   double spread = 0.0; // K (1 + w)^2
   double spread_w = 0.0, spread_T = 0.0;
-  double mobility_w = 0.0; // d ln m/dw
-  double warming = 0.0;    // d ln m/dT
-  double omega = 0.0;
+  double mobility_w = 0.0;       // d ln m/dw
+  double warming = 0.0;          // d ln m/dT
+  double twice_over_omega = 0.0; // 2/omega; 0 at rest
 };
 
 struct NewtonFlow {
   [[nodiscard]] Crossing cross(double xi, const Layer& at) const {
     return {xi * at.spread, 0.0, xi * at.spread_w, xi * at.spread_T,
-            at.omega > 0.0 ? 2.0 * xi * at.spread / at.omega : 0.0};
+            xi * at.spread * at.twice_over_omega};
   }
   [[nodiscard]] double out(double xi, const Layer& at) const { return xi * at.spread; }
 };
@@ -94,7 +94,7 @@ struct PowerFlow {
     c.by_u = 0.5 * c.out * (1.0 - s.power) / at.u;
     c.by_w = c.out * ((1.0 + s.power) / at.whole + s.power * at.mobility_w);
     c.by_T = c.out * s.power * at.warming;
-    c.by_omega = at.omega > 0.0 ? 2.0 * s.power * c.out / at.omega : 0.0;
+    c.by_omega = s.power * c.out * at.twice_over_omega;
     return c;
   }
 };
@@ -105,10 +105,11 @@ struct Inflow {
   double by_u = 0.0, by_w = 0.0, by_T = 0.0, by_omega = 0.0, by_kappa = 0.0;
 };
 
-/// From a cell with crossing `c` (relative to the frame) at u and its outer face.
-[[nodiscard]] inline Inflow inflow_from(const Crossing& c, double u, double face) {
-  const double scale = 1.0 / (u * std::sqrt(u));
-  return {c.out * scale,      (c.by_u - 1.5 * c.out / u) * scale,
+/// From a cell with crossing `c` (relative to the frame) at u, 1/u and u^(1/2), and its outer face.
+[[nodiscard]] inline Inflow inflow_from(const Crossing& c, double u, double inverse, double root,
+                                        double face) {
+  const double scale = inverse * inverse * root; // u^(-3/2)
+  return {c.out * scale,      (c.by_u - 1.5 * c.out * inverse) * scale,
           c.by_w * scale,     c.by_T * scale,
           c.by_omega * scale, -face * u * scale};
 }

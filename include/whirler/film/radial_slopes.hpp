@@ -8,18 +8,25 @@ namespace whirler::film::thinning {
 template <class Closures, class Flow, Frame kFrame>
 void Radial<Closures, Flow, kFrame>::look_at_places(const State& y, const Moment<kSolvents>& c,
                                                     double omega) {
+  const double twice_over_omega = omega > 0.0 ? 2.0 / omega : 0.0;
+  const double warming = c.fluidity_dT / c.fluidity;
   for (std::size_t i = 0; i < cells(); ++i) {
-    const auto w = solvents(y, i);
-    PlaceSlopes<kSolvents>& s = places_[i].slopes;
-    s = slopes_at(closures_, c, omega * omega, w);
+    CellSlopes& cell = places_[i];
+    cell.u = y[i * kBlock];
+    cell.root = std::sqrt(cell.u);
+    cell.inverse = 1.0 / cell.u;
+    cell.w = solvents(y, i);
+    PlaceSlopes<kSolvents>& s = cell.slopes;
+    s = slopes_at(closures_, c, omega * omega, cell.w);
     if (turbulent_)
       stir_slopes(i, omega, s);
-    Layer at = layer(y[i * kBlock], w, s.rates, omega);
+    Layer at = layer(cell.u, cell.w, s.rates.spread);
+    at.twice_over_omega = twice_over_omega;
     at.spread_w = s.spread_w;
     at.spread_T = s.spread_T;
     at.mobility_w = s.mobility_w;
-    at.warming = c.fluidity_dT / c.fluidity;
-    places_[i].crossing = flow_.cross(grid_.faces[i], at);
+    at.warming = warming;
+    cell.crossing = flow_.cross(grid_.faces[i], at);
   }
 }
 
@@ -47,20 +54,21 @@ void Radial<Closures, Flow, kFrame>::linearise(double t, const State& y, State& 
   look_at_places(y, c, omega);
   const double kappa = kMoving ? front_speed(y, c, omega) : 0.0;
   const double kappa_t = omega > 0.0 ? 2.0 * kappa * piece_.slope / omega : 0.0;
+  const double four = 4.0 / grid_.width, two = 2.0 / grid_.width;
   Inflow inflow;
   std::array<double, kSolvents> w_in{};
   for (std::size_t i = 0; i < cells(); ++i) {
-    Crossing& x = places_[i].crossing;
-    const double u = y[i * kBlock];
+    CellSlopes& cell = places_[i];
+    Crossing& x = cell.crossing;
     if constexpr (kMoving) {
-      x.out -= grid_.faces[i] * kappa * u;
+      x.out -= grid_.faces[i] * kappa * cell.u;
       x.by_u -= grid_.faces[i] * kappa;
     }
-    solids_row(i, u, kappa, inflow, f);
-    solvent_rows(i, y, inflow, w_in, f);
-    time_rows(i, y, inflow, w_in, kappa_t, f_t);
-    inflow = inflow_from(x, u, grid_.faces[i]);
-    w_in = solvents(y, i);
+    solids_row(i, four, kappa, inflow, f);
+    solvent_rows(i, two, inflow, w_in, f);
+    time_rows(i, two, inflow, w_in, kappa_t, f_t);
+    inflow = inflow_from(x, cell.u, cell.inverse, cell.root, grid_.faces[i]);
+    w_in = cell.w;
   }
   heat_rows(y, c, f, f_t);
   if constexpr (kMoving) {
@@ -71,11 +79,10 @@ void Radial<Closures, Flow, kFrame>::linearise(double t, const State& y, State& 
 }
 
 template <class Closures, class Flow, Frame kFrame>
-void Radial<Closures, Flow, kFrame>::solids_row(std::size_t i, double u, double kappa,
+void Radial<Closures, Flow, kFrame>::solids_row(std::size_t i, double four, double kappa,
                                                 const Inflow& in, State& f) {
   const Crossing& x = places_[i].crossing;
-  const double four = 4.0 / grid_.width;
-  const double root = std::sqrt(u);
+  const double u = places_[i].u, root = places_[i].root;
   const double cube = u * root;
   auto& b = blocks_.cells[i];
   f[i * kBlock] = four * (x.out - in.in * cube) + 4.0 * kappa * u;
@@ -91,20 +98,18 @@ void Radial<Closures, Flow, kFrame>::solids_row(std::size_t i, double u, double 
 }
 
 template <class Closures, class Flow, Frame kFrame>
-void Radial<Closures, Flow, kFrame>::solvent_rows(std::size_t i, const State& y, const Inflow& in,
+void Radial<Closures, Flow, kFrame>::solvent_rows(std::size_t i, double two, const Inflow& in,
                                                   const std::array<double, kSolvents>& w_in,
                                                   State& f) {
   const EvaporationSlopes<kSolvents>& e = places_[i].slopes.e;
-  const auto w = solvents(y, i);
-  const double u = y[i * kBlock];
-  const double root = std::sqrt(u);
-  const double two = 2.0 / grid_.width;
+  const auto& w = places_[i].w;
+  const double root = places_[i].root;
   auto& b = blocks_.cells[i];
   for (std::size_t k = 0; k < kSolvents; ++k) {
     const double mixing = w_in[k] - w[k];
     const double rate = root * (two * in.in * mixing - places_[i].slopes.rates.e[k]);
     f[i * kBlock + 1 + k] = rate;
-    b.own[1 + k][0] = 0.5 * rate / u;
+    b.own[1 + k][0] = 0.5 * rate * places_[i].inverse;
     b.inner[1 + k][0] = root * two * in.by_u * mixing;
     for (std::size_t l = 0; l < kSolvents; ++l) {
       b.own[1 + k][1 + l] = -root * e.by_w[k][l];
@@ -119,20 +124,16 @@ void Radial<Closures, Flow, kFrame>::solvent_rows(std::size_t i, const State& y,
 }
 
 template <class Closures, class Flow, Frame kFrame>
-void Radial<Closures, Flow, kFrame>::time_rows(std::size_t i, const State& y, const Inflow& in,
+void Radial<Closures, Flow, kFrame>::time_rows(std::size_t i, double two, const Inflow& in,
                                                const std::array<double, kSolvents>& w_in,
                                                double kappa_t, State& f_t) const {
-  const double u = y[i * kBlock];
-  const double root = std::sqrt(u);
-  const auto w = solvents(y, i);
+  const double u = places_[i].u, root = places_[i].root;
+  const auto& w = places_[i].w;
   const double turn = piece_.slope;
-  f_t[i * kBlock] =
-      4.0 / grid_.width * (places_[i].crossing.by_omega - in.by_omega * u * root) * turn;
+  f_t[i * kBlock] = 2.0 * two * (places_[i].crossing.by_omega - in.by_omega * u * root) * turn;
   for (std::size_t k = 0; k < kSolvents; ++k)
     f_t[i * kBlock + 1 + k] =
-        root *
-        (2.0 / grid_.width * in.by_omega * (w_in[k] - w[k]) - places_[i].slopes.e.by_omega[k]) *
-        turn;
+        root * (two * in.by_omega * (w_in[k] - w[k]) - places_[i].slopes.e.by_omega[k]) * turn;
   if constexpr (kMoving)
     for (std::size_t k = 0; k < kBlock; ++k)
       f_t[i * kBlock + k] += blocks_.cells[i].column[1][k] * kappa_t;
@@ -151,20 +152,22 @@ void Radial<Closures, Flow, kFrame>::heat_rows(const State& y, const Moment<kSol
       taken += grid_.weight[i] * s.rates.heat_taken;
       by_T += grid_.weight[i] * s.heat_taken_T;
       by_omega += grid_.weight[i] * s.heat_taken_omega;
-      stored += grid_.weight[i] * stored_in(solvents(y, i)) / std::sqrt(y[i * kBlock]);
+      stored += grid_.weight[i] * stored_in(places_[i].w) * (places_[i].root * places_[i].inverse);
     }
-    const double warming = (c.heat * behind - taken) / stored;
+    const double over_stored = 1.0 / stored;
+    const double warming = (c.heat * behind - taken) * over_stored;
     f[heat_at()] = warming;
     f_t[heat_at()] = (c.heat_dw * behind - by_omega) * piece_.slope / stored;
     blocks_.corner[0][0] = (c.heat + by_T) / stored;
     for (std::size_t i = 0; i < cells(); ++i) {
-      const double root = std::sqrt(y[i * kBlock]);
-      const double share = grid_.weight[i] / stored;
+      const CellSlopes& cell = places_[i];
+      const double share = grid_.weight[i] * over_stored;
+      const double over_root = cell.root * cell.inverse;
       auto& row = blocks_.cells[i].row[0];
-      row[0] = 0.5 * share * warming * stored_in(solvents(y, i)) / (root * y[i * kBlock]);
+      row[0] = 0.5 * share * warming * stored_in(cell.w) * over_root * cell.inverse;
       for (std::size_t k = 0; k < kSolvents; ++k)
-        row[1 + k] = -share * (places_[i].slopes.heat_taken_w[k] +
-                               warming * closures_.store.solvent[k] / root);
+        row[1 + k] = -share * (cell.slopes.heat_taken_w[k] +
+                               warming * closures_.store.solvent[k] * over_root);
     }
   }
 }
