@@ -55,6 +55,12 @@ Outcome teach(const Context& context, const BoardPlan& plan, Length film, Speed 
                        calibration_path(plan.board.resist), "whirler check says what is wrong");
   const film::Resist& resist = plan.question.bottle->resist;
   film::Board board{{spun_at, plan.run.room.temperature, std::nullopt}, film, true};
+  const film::CoatPlan& coat = plan.question.plan;
+  board.spin.ramp = coat.ramp;
+  if (coat.spread_speed && *coat.spread_speed < board.spin.speed) {
+    board.spin.spread_speed = coat.spread_speed;
+    board.spin.spread_dwell = coat.spread_dwell;
+  }
   if (!resist.dries())
     board.spin.dwell = plan.answer->dwell;
   boards.push_back(board);

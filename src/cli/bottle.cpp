@@ -2,6 +2,7 @@
 
 #include "whirler/film/prediction.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 
@@ -26,6 +27,45 @@ std::vector<film::Board> load_boards(FileLoader& files, const std::string& resis
     return {};
   const auto loaded = files.load<files::CalibrationFile>(path);
   return loaded ? loaded->value.boards : std::vector<film::Board>{};
+}
+
+film::CoatPlan board_plan(const std::optional<machine::Machine>& machine,
+                          const std::optional<Duration>& dwell) {
+  film::CoatPlan plan;
+  plan.ramp = machine ? machine->limits.ramp : kUsualRamp;
+  plan.dwell = dwell;
+  return plan;
+}
+
+Result<RuleCheck> check_rule(const film::Resist& resist, const film::Environment& environment,
+                             const film::ThinningResult& course, const film::Estimate& rule) {
+  // Half of what rule and full model may differ by on one bottle for reasons of their own, some 30
+  // %.
+  constexpr double kOtherSpin = 1.15;
+  constexpr Duration kShortest = seconds(1.0);
+  const Duration set = resist.dries() ? course.needed_dwell.value_or(course.dwell) : course.dwell;
+  const Duration held = std::max({set, course.dwell, kShortest});
+  const auto straight = film::dry_film(
+      resist, {{seconds(0), course.top_speed}, {held, course.top_speed}}, environment);
+  if (!straight)
+    return straight.fault();
+  RuleCheck check;
+  check.ratio = *course.dry.mean / *straight;
+  const double most = std::min(rule.high / rule.thickness, kOtherSpin);
+  const double least = std::max(rule.low / rule.thickness, 1.0 / kOtherSpin);
+  check.holds = check.ratio < most && check.ratio > least;
+  if (!check.holds)
+    check.why = "it knows the top speed alone, held until the film is set, and this spin leaves " +
+                number_text(check.ratio, 2) + " times what such a one would" +
+                (course.ramp_sets_film ? ": spread and ramp set the film" : "");
+  return check;
+}
+
+Json rule_json(const film::Estimate& rule, const RuleCheck& check) {
+  return {{"thickness_um", rounded(rule.thickness.um())},
+          {"interval_um", {rounded(rule.low.um()), rounded(rule.high.um())}},
+          {"holds", check.holds},
+          {"why", check.holds ? Json(nullptr) : Json(check.why)}};
 }
 
 std::optional<Bottle> load_bottle(FileLoader& files, const std::string& path) {

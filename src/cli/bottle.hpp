@@ -10,6 +10,8 @@
 #include "load.hpp"
 #include "whirler/exposure/wedge.hpp"
 #include "whirler/film/calibration.hpp"
+#include "whirler/film/inverse.hpp"
+#include "whirler/machine/machine.hpp"
 
 #include <optional>
 #include <span>
@@ -29,6 +31,26 @@ struct Bottle {
 /// and published spin curves are of ramps so steep that they do not show. [common practice, no
 /// source]
 inline constexpr Ramp kUsualRamp = rpm_per_s(3000.0);
+
+/// How measured boards are taken to have been coated where they do not say: straight up. A spread
+/// or a gentler ramp that is asked about is no news of the boards.
+[[nodiscard]] film::CoatPlan board_plan(const std::optional<machine::Machine>& machine,
+                                        const std::optional<Duration>& dwell);
+
+/// Whether the workshop rule may be offered beside the full model: it knows the top speed alone,
+/// held until the film is set. `ratio`: the model's film over that of such a spin.
+struct RuleCheck {
+  bool holds = true;
+  double ratio = 1.0;
+  std::string why; ///< where it does not hold
+};
+/// It holds where its own interval takes the ratio up. Faults as `film::dry_film`.
+[[nodiscard]] Result<RuleCheck> check_rule(const film::Resist& resist,
+                                           const film::Environment& environment,
+                                           const film::ThinningResult& course,
+                                           const film::Estimate& rule);
+/// "rule" of a JSON answer; its keys "holds" and "why".
+[[nodiscard]] Json rule_json(const film::Estimate& rule, const RuleCheck& check);
 
 /// Beside the resist file, ".json" replaced by ".calibration.json".
 [[nodiscard]] std::string calibration_path(const std::string& resist_path);

@@ -17,6 +17,7 @@ constexpr const char* kExamples = R"(Examples:
   cp profiles/resists/amber.json amber.json    (a copy that is yours)
   whirler calibrate amber.json --witness 1.62um@3000rpm
   whirler calibrate amber.json --witness 2.3um@1500rpm@21C --witness 1.2um@5000rpm@21C
+  whirler calibrate amber.json --witness 2.2um@3000rpm --spread 5s@500rpm --ramp 1000rpm/s
   whirler calibrate amber.json --weighed 24.000g,24.096g --area 80cm2 --speed 3000rpm
   whirler calibrate amber.json                 (says what the boards so far teach)
 Boards are kept in amber.calibration.json beside the resist; delete it to start over.
@@ -34,6 +35,8 @@ struct CalibrateOptions {
   std::optional<Area> area;
   std::optional<Speed> speed;
   std::optional<Duration> dwell;
+  std::optional<Ramp> ramp;
+  std::optional<Spread> spread;
   bool dry_run = false;
   RoomOptions room;
 };
@@ -57,12 +60,24 @@ Result<std::optional<Length>> weighed_film(const CalibrateOptions& options,
 std::vector<film::Board> new_boards(const CalibrateOptions& options,
                                     const std::optional<Length>& weighed) {
   std::vector<film::Board> boards;
+  film::Spin spin{options.speed.value_or(Speed{}),
+                  options.room.temperature,
+                  options.dwell,
+                  options.ramp,
+                  {},
+                  {}};
+  if (options.spread) {
+    spin.spread_speed = options.spread->speed;
+    spin.spread_dwell = options.spread->dwell;
+  }
   for (const film::Known& known : options.witnesses) {
-    const auto room = known.temperature ? known.temperature : options.room.temperature;
-    boards.push_back({{known.speed, room, options.dwell}, known.thickness, false});
+    film::Spin own = spin;
+    own.speed = known.speed;
+    own.temperature = known.temperature ? known.temperature : spin.temperature;
+    boards.push_back({own, known.thickness, false});
   }
   if (weighed && options.speed)
-    boards.push_back({{*options.speed, options.room.temperature, options.dwell}, *weighed, true});
+    boards.push_back({spin, *weighed, true});
   return boards;
 }
 
@@ -70,11 +85,19 @@ std::vector<film::Board> new_boards(const CalibrateOptions& options,
 Outcome check_added(const std::vector<film::Board>& boards) {
   constexpr Length kThickest = millimetres(1.0);
   constexpr Speed kFastest = rpm(100'000.0);
-  for (const film::Board& board : boards)
+  for (const film::Board& board : boards) {
+    const film::Spin& spin = board.spin;
+    const bool turns =
+        !spin.spread_speed || (*spin.spread_speed > rpm(0) && *spin.spread_speed <= kFastest &&
+                               spin.spread_dwell > seconds(0));
+    if (!turns || (spin.ramp && !(*spin.ramp > rpm_per_s(0))))
+      return input_fault("a board's spread or ramp is not above 0", "",
+                         "give what it was coated by, as --spread 5s@500rpm --ramp 1000rpm/s");
     if (board.thickness > kThickest || board.spin.speed > kFastest)
       return input_fault("a board of " + number_text(board.thickness.um()) + " um at " +
                              number_text(board.spin.speed.rpm()) + " rpm",
                          "", "give up to 1 mm and 100000 rpm; check the units");
+  }
   return Done{};
 }
 
@@ -87,10 +110,8 @@ struct Learnt {
 
 Result<Learnt> learn(const Bottle& bottle, std::vector<film::Board> boards,
                      const film::Conditions& conditions) {
-  film::CoatPlan plan;
-  plan.ramp = kUsualRamp;
-  plan.dwell = conditions.dwell;
-  const auto model = film::thinning_model(bottle.resist, plan, {conditions.air, {}, {}});
+  const auto model = film::thinning_model(bottle.resist, board_plan(std::nullopt, conditions.dwell),
+                                          {conditions.air, {}, {}});
   if (!model)
     return model.fault();
   const film::BaseModel& base = *model;
@@ -202,6 +223,12 @@ void add_board_options(CLI::App& command, CalibrateOptions& options) {
   add_quantity<Speed>(command, "--speed", options.speed, "Speed of the weighed board");
   add_quantity<Duration>(command, "--dwell", options.dwell,
                          "Time at speed; needed by a liquid that does not dry");
+  add_quantity<Ramp>(command, "--ramp", options.ramp,
+                     "Up to speed, of the boards given here (3000rpm/s)");
+  add_parsed(command, "--spread", "Step before it, of the boards given here, as 5s@500rpm", "S@N",
+             [&options](std::string_view text) {
+               return keep(parse_spread(text), [&](const Spread& s) { options.spread = s; });
+             });
   command.add_flag("--dry-run", options.dry_run, "Say what would be learnt, store nothing");
 }
 

@@ -62,11 +62,15 @@ film::Environment environment_of(const FilmQuestion& question) {
 }
 
 film::CoatPlan usual_plan(const FilmQuestion& question, const FilmAnswer& answer) {
-  film::CoatPlan plan;
-  plan.ramp = question.plate.machine ? question.plate.machine->limits.ramp : kUsualRamp;
-  if (!question.bottle.resist.dries())
-    plan.dwell = answer.course.dwell;
-  return plan;
+  const bool dries = question.bottle.resist.dries();
+  return board_plan(question.plate.machine,
+                    dries ? std::nullopt : std::optional(answer.course.dwell));
+}
+
+/// A forecast is of an even pour, the course of this one; and published curves flatten at speed.
+film::Estimate around(const film::Estimate& forecast, Length modelled, Speed top, bool dries) {
+  const double scale = modelled / forecast.thickness;
+  return {modelled, scale * forecast.low, scale * film::flattening(top, dries) * forecast.high};
 }
 
 /// As the boards teach it; false where there is none that can.
@@ -106,19 +110,25 @@ Outcome add_film(const FilmQuestion& question, const film::Environment& environm
                                        film::label_spreads(resist, environment));
   if (!forecast)
     return forecast.fault();
-  answer.film = forecast->film;
-  answer.film.thickness = *answer.course.dry.mean;
+  answer.film =
+      around(forecast->film, *answer.course.dry.mean, answer.course.top_speed, resist.dries());
   return Done{};
 }
 
-void add_rule(const FilmQuestion& question, FilmAnswer& answer) {
+Outcome add_rule(const FilmQuestion& question, const film::Environment& environment,
+                 FilmAnswer& answer) {
   const film::Conditions conditions{question.air, answer.course.dwell};
   const auto rule =
       film::predict(film::rule_model(question.bottle.resist, conditions), question.bottle.boards);
-  if (!rule)
-    return;
-  if (const auto film = rule->curve(answer.course.top_speed))
-    answer.rule = *film;
+  const auto film = rule ? rule->curve(answer.course.top_speed) : rule.fault();
+  if (!film)
+    return Done{}; // the rule has no opinion
+  answer.rule = *film;
+  const auto check = check_rule(question.bottle.resist, environment, answer.course, *answer.rule);
+  if (!check)
+    return check.fault();
+  answer.rule_check = *check;
+  return Done{};
 }
 
 Outcome add_coverage(const FilmQuestion& question, FilmAnswer& answer) {
@@ -131,8 +141,9 @@ Outcome add_coverage(const FilmQuestion& question, FilmAnswer& answer) {
       spread = segment.to;
       break;
     }
-  const auto needed = film::coverage(question.bottle.resist, question.air,
-                                     question.plate.properties->corner_radius, spread);
+  const auto needed =
+      film::coverage(question.bottle.resist, question.air, question.plate.properties->corner_radius,
+                     spread, answer.film.thickness);
   if (!needed)
     return needed.fault();
   answer.coverage = *needed;
@@ -200,7 +211,8 @@ Result<FilmAnswer> answer_to(const FilmQuestion& question) {
   answer.course = *course;
   if (auto added = add_film(question, environment, answer); !added)
     return added.fault();
-  add_rule(question, answer);
+  if (auto added = add_rule(question, environment, answer); !added)
+    return added.fault();
   if (auto added = add_coverage(question, answer); !added)
     return added.fault();
   add_warnings(answer);

@@ -32,6 +32,7 @@ struct FilmAnswer {
   film::Model model = film::Model::thinning;
   double factor = 1.0; ///< film over the modelled one
   std::optional<film::Estimate> rule;
+  RuleCheck rule_check;
   std::optional<film::Coverage> coverage;
   std::vector<std::string> warnings;
   std::vector<std::string> cautions;

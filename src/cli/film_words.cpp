@@ -138,7 +138,7 @@ Json json_of(const FilmQuestion& question, const FilmAnswer& answer) {
                    {"is_set", course.is_set},
                    {"dwell_s", rounded(course.dwell.s())},
                    {"needed_dwell_s", maybe(course.needed_dwell)},
-                   {"flow_left", rounded(course.flow_left)},
+                   {"flow_left", rounded(std::max(0.0, course.flow_left))},
                    {"unevenness", course.unevenness ? rounded(*course.unevenness) : Json(nullptr)},
                    {"ramp_sets_film", course.ramp_sets_film},
                    {"ramp_ratio", rounded(course.ramp_ratio)},
@@ -147,8 +147,7 @@ Json json_of(const FilmQuestion& question, const FilmAnswer& answer) {
                    {"humidity", rounded(question.air.humidity)},
                    {"coldest_C", rounded(course.coldest.celsius())}};
   if (answer.rule)
-    document["rule"] = {{"thickness_um", rounded(answer.rule->thickness.um())},
-                        {"interval_um", interval(*answer.rule)}};
+    document["rule"] = rule_json(*answer.rule, answer.rule_check);
   add_plate(question, answer, document);
   document["warnings"] = answer.warnings;
   document["not_modelled"] = course.unseen;
@@ -160,7 +159,11 @@ Json json_of(const FilmQuestion& question, const FilmAnswer& answer) {
 
 void say_answer(const Context& context, const FilmQuestion& question, const FilmAnswer& answer) {
   const film::ThinningResult& course = answer.course;
-  context.say(range_text(answer.film) + "   dry film");
+  context.say(
+      range_text(answer.film) + "   dry film" +
+      (course.covered_radius
+           ? ", within the " + number_text(course.covered_radius->mm(), 2) + " mm that it covers"
+           : ""));
   context.say("set      " + set_text(question, course));
   context.say("wet      " + um_text(answer.factor * *course.wet.mean) + " at the end");
   context.say("across   " + across_text(answer));
@@ -168,8 +171,10 @@ void say_answer(const Context& context, const FilmQuestion& question, const Film
     context.say("stopped  at " + stop_text(answer, stops[1]));
   context.say("model    " + std::string(film::model_word(answer.model)) + ", at " +
               number_text(question.air.temperature.celsius()) + " C");
-  if (answer.rule)
+  if (answer.rule && answer.rule_check.holds)
     context.say("rule     " + range_text(*answer.rule));
+  else if (answer.rule)
+    context.say("rule     does not hold: " + answer.rule_check.why);
   if (answer.coverage)
     context.say("pour     " + number_text(answer.coverage->advised.mL(), 2) + " mL or more (" +
                 number_text(answer.coverage->customary.mL(), 2) + " mL by custom)");

@@ -19,12 +19,6 @@ constexpr const char* kExamples = R"(Examples:
   whirler speed --target 15um --resist profiles/resists/lacquer-oil.json --dwell 60s
 One measured board narrows the interval from 45 % to under 10 %.)";
 
-/// The step at which the puddle spreads.
-struct Spread {
-  Duration dwell;
-  Speed speed;
-};
-
 struct SpeedOptions {
   std::optional<Length> target;
   std::string resist;
@@ -35,20 +29,6 @@ struct SpeedOptions {
   std::optional<Spread> spread;
   RoomOptions room;
 };
-
-Result<Spread> parse_spread(std::string_view text) {
-  const auto at = text.find('@');
-  if (at == std::string_view::npos)
-    return Fault{FaultKind::command_line, "'" + std::string(text) + "' is not a spread", "",
-                 "write it as 5s@500rpm"};
-  const auto dwell = parse<Duration>(text.substr(0, at));
-  if (!dwell)
-    return dwell.fault();
-  const auto speed = parse<Speed>(text.substr(at + 1));
-  if (!speed)
-    return speed.fault();
-  return Spread{*dwell, *speed};
-}
 
 /// Where --temperature is silent: as warm as the known board's room, else as the label's figures.
 Temperature quiet_temperature(const SpeedQuestion& question) {

@@ -42,20 +42,32 @@ Result<film::Prediction> predict_label(const SpeedQuestion& question) {
       film::thinning_model(question.bottle->resist, question.plan, environment_of(question));
   if (!base)
     return base.fault();
-  return film::predict(*base, all_boards(question));
+  const auto judge = film::thinning_model(question.bottle->resist,
+                                          board_plan(question.plate.machine, question.plan.dwell),
+                                          environment_of(question));
+  if (!judge)
+    return judge.fault();
+  return film::predict(*base, *judge, all_boards(question));
 }
 
-/// The rule's own opinion, where it has one.
-void add_rule(const SpeedQuestion& question, SpeedAnswer& answer) {
+/// The rule's own opinion, where it has one, and whether it holds for this spin.
+Outcome add_rule(const SpeedQuestion& question, SpeedAnswer& answer) {
   const film::Conditions conditions{question.air, question.plan.dwell};
   const auto rule =
       film::predict(film::rule_model(question.bottle->resist, conditions), all_boards(question));
-  if (!rule)
-    return;
-  if (const auto film = rule->curve(answer.choice.speed))
-    answer.rule_film = *film;
-  if (const auto choice = film::choose_speed(rule->curve, question.target, answer.limits))
-    answer.rule_speed = choice->speed;
+  const auto film = rule ? rule->curve(answer.choice.speed) : rule.fault();
+  if (!film)
+    return Done{}; // the rule has no opinion
+  answer.rule_film = *film;
+  const auto check = check_rule(question.bottle->resist, environment_of(question), *answer.course,
+                                *answer.rule_film);
+  if (!check)
+    return check.fault();
+  answer.rule_check = *check;
+  if (check->holds)
+    if (const auto choice = film::choose_speed(rule->curve, question.target, answer.limits))
+      answer.rule_speed = choice->speed;
+  return Done{};
 }
 
 /// Dwell and course of the full model at the chosen speed.
@@ -88,9 +100,9 @@ Outcome add_coverage(const SpeedQuestion& question, SpeedAnswer& answer) {
   constexpr Speed kSpread = rpm(500.0); // where none was said [common practice, no source]
   if (!question.plate.properties)
     return Done{};
-  const auto volume = film::coverage(question.bottle->resist, question.air,
-                                     question.plate.properties->corner_radius,
-                                     question.plan.spread_speed.value_or(kSpread));
+  const auto volume = film::coverage(
+      question.bottle->resist, question.air, question.plate.properties->corner_radius,
+      question.plan.spread_speed.value_or(kSpread), answer.choice.estimate.thickness);
   if (!volume)
     return volume.fault();
   answer.coverage = *volume;
@@ -143,10 +155,30 @@ Outcome add_cautions(const SpeedQuestion& question, SpeedAnswer& answer) {
   return Done{};
 }
 
+/// A target too thin for any speed may still be left by a steeper ramp or a shorter spread.
+Fault with_ramp_hint(Fault fault, const SpeedQuestion& question, const film::Prediction& prediction,
+                     const std::vector<film::SpeedLimit>& limits) {
+  if (!question.bottle || !question.bottle->resist.dries())
+    return fault;
+  Speed fastest = film::kFastest;
+  for (const film::SpeedLimit& limit : limits)
+    if (limit.hard && limit.highest)
+      fastest = std::min(fastest, limit.speed);
+  const auto film = prediction.curve(fastest);
+  const auto course =
+      film::estimate(question.bottle->resist, film::curve_of(question.plan, fastest, seconds(60)),
+                     environment_of(question));
+  if (film && course && question.target < film->thickness && course->ramp_sets_film)
+    fault.next += ", or a steeper ramp or shorter spread: they set the film here (" +
+                  number_text(course->ramp_ratio, 2) + " times that of the speed alone)";
+  return fault;
+}
+
 Outcome add_label_parts(const SpeedQuestion& question, SpeedAnswer& answer) {
   if (auto course = add_course(question, answer); !course)
     return course;
-  add_rule(question, answer);
+  if (auto added = add_rule(question, answer); !added)
+    return added;
   return add_coverage(question, answer);
 }
 
@@ -164,7 +196,7 @@ Result<SpeedAnswer> answer_to(const SpeedQuestion& question) {
     return limits.fault();
   const auto choice = film::choose_speed(prediction->curve, question.target, *limits);
   if (!choice)
-    return choice.fault();
+    return with_ramp_hint(choice.fault(), question, *prediction, *limits);
   SpeedAnswer answer;
   answer.choice = *choice;
   answer.model = prediction->model;
@@ -194,14 +226,15 @@ Json json_of(const SpeedQuestion& question, const SpeedAnswer& answer) {
                    {"cautions", answer.cautions}};
   if (answer.choice.binding)
     document["binding"] = answer.limits[*answer.choice.binding].name;
-  if (answer.rule_film)
-    document["rule"] = {
-        {"thickness_um", rounded(answer.rule_film->thickness.um())},
-        {"interval_um",
-         {rounded(answer.rule_film->low.um()), rounded(answer.rule_film->high.um())}},
-        {"speed_rpm", answer.rule_speed ? rounded(answer.rule_speed->rpm()) : Json(nullptr)}};
-  if (answer.course)
+  if (answer.rule_film) {
+    document["rule"] = rule_json(*answer.rule_film, answer.rule_check);
+    document["rule"]["speed_rpm"] =
+        answer.rule_speed ? rounded(answer.rule_speed->rpm()) : Json(nullptr);
+  }
+  if (answer.course) {
     document["ramp_sets_film"] = answer.course->ramp_sets_film;
+    document["ramp_ratio"] = rounded(answer.course->ramp_ratio);
+  }
   if (answer.coverage)
     document["volume_mL"] = {{"least", rounded(answer.coverage->least.mL())},
                              {"advised", rounded(answer.coverage->advised.mL())},
@@ -214,7 +247,9 @@ void say_answer(const Context& context, const SpeedQuestion& question, const Spe
   context.say("dwell    " + number_text(answer.dwell.s()) + " s (" + answer.dwell_why + ")");
   context.say("model    " + std::string(film::model_word(answer.model)) + ", at " +
               number_text(question.air.temperature.celsius()) + " C");
-  if (answer.rule_film)
+  if (answer.rule_film && !answer.rule_check.holds)
+    context.say("rule     does not hold: " + answer.rule_check.why);
+  else if (answer.rule_film)
     context.say("rule     " + range_text(*answer.rule_film) + " at that speed" +
                 (answer.rule_speed ? "; it would choose " + rpm_text(*answer.rule_speed) : ""));
   if (answer.choice.binding) {

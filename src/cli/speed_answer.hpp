@@ -30,8 +30,9 @@ struct SpeedAnswer {
   Duration dwell;
   std::string dwell_why;
   std::vector<film::SpeedLimit> limits;
-  std::optional<Speed> rule_speed;            ///< what the rule alone would choose
-  std::optional<film::Estimate> rule_film;    ///< what the rule says of the chosen speed
+  std::optional<Speed> rule_speed;         ///< what the rule alone would choose
+  std::optional<film::Estimate> rule_film; ///< what the rule says of the chosen speed
+  RuleCheck rule_check;
   std::optional<film::ThinningResult> course; ///< the full model's run at the chosen speed
   std::optional<film::Coverage> coverage;
   std::vector<std::string> warnings;

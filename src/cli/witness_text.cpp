@@ -36,4 +36,18 @@ Result<film::Known> parse_witness(std::string_view text) {
   return known;
 }
 
+Result<Spread> parse_spread(std::string_view text) {
+  const auto at = text.find('@');
+  if (at == std::string_view::npos)
+    return Fault{FaultKind::command_line, "'" + std::string(text) + "' is not a spread", "",
+                 "write it as 5s@500rpm"};
+  const auto dwell = parse<Duration>(text.substr(0, at));
+  if (!dwell)
+    return dwell.fault();
+  const auto speed = parse<Speed>(text.substr(at + 1));
+  if (!speed)
+    return speed.fault();
+  return Spread{*dwell, *speed};
+}
+
 } // namespace whirler::cli

@@ -46,17 +46,35 @@ double part_speed(const SolventPart& part, Speed speed, const Air& air, Temperat
          (s.density(film).kg_per_m3() * kGasConstant * film.kelvin());
 }
 
-Outcome check_boiling(std::span<const SolventPart> parts, Temperature film) {
+double pressure_Pa(std::span<const SolventPart> parts, Temperature film) {
   double total_Pa = 0.0;
-  std::string names;
-  for (const SolventPart& part : parts) {
+  for (const SolventPart& part : parts)
     total_Pa += part.mole_share * part.solvent->vapour_pressure(film).Pa();
-    names += (names.empty() ? "" : " and ") + std::string(part.solvent->title);
+  return total_Pa;
+}
+
+/// Where the pressure reaches that of the air, below a temperature at which it has.
+Temperature boiling_point(std::span<const SolventPart> parts, Temperature above) {
+  double calm_K = 200.0;
+  double boiling_K = above.kelvin();
+  for (int i = 0; i < 40; ++i) {
+    const double middle_K = 0.5 * (calm_K + boiling_K);
+    const bool boils = pressure_Pa(parts, kelvin(middle_K)) >= kAtmosphere.Pa();
+    (boils ? boiling_K : calm_K) = middle_K;
   }
-  if (total_Pa < kAtmosphere.Pa())
+  return kelvin(boiling_K);
+}
+
+Outcome check_boiling(std::span<const SolventPart> parts, Temperature film) {
+  if (pressure_Pa(parts, film) < kAtmosphere.Pa())
     return Done{};
+  std::string names;
+  for (const SolventPart& part : parts)
+    names += (names.empty() ? "" : " and ") + std::string(part.solvent->title);
   return input_fault("at " + number_text(film.celsius()) + " C the liquid boils (" + names + ")",
-                     "", "give the temperature of the room and of the bottle");
+                     "",
+                     "give the temperature of the room and of the bottle, below " +
+                         number_text(boiling_point(parts, film).celsius()) + " C");
 }
 
 } // namespace

@@ -11,6 +11,7 @@ namespace whirler::film {
 namespace {
 
 constexpr double kMargin = 2.0;                      // [common practice, no source]
+constexpr double kFilmMargin = 5.0;                  // 2 % of the film; see the header
 constexpr Volume kCustomary = millilitres(1.0);      // for each
 constexpr Length kCustomaryStep = millimetres(25.0); // of diameter [common practice, no source]
 
@@ -57,7 +58,8 @@ Result<Length> drying_depth(const Resist& resist, const Air& air, Speed spread) 
 
 } // namespace
 
-Result<Coverage> coverage(const Resist& resist, const Air& air, Length reach, Speed spread) {
+Result<Coverage> coverage(const Resist& resist, const Air& air, Length reach, Speed spread,
+                          Length film) {
   if (auto liquid = check_liquid(resist); !liquid)
     return liquid.fault();
   if (auto room = check_air(air); !room)
@@ -72,13 +74,15 @@ Result<Coverage> coverage(const Resist& resist, const Air& air, Length reach, Sp
   Coverage result;
   result.drying_depth = *drying;
   result.wetting_depth = wetting_depth(resist, reach, spread);
-  const Length depth = std::max(result.drying_depth, result.wetting_depth);
+  result.film_depth = film / solids_volume_share(resist);
+  const Length depth = std::max({result.drying_depth, result.wetting_depth, result.film_depth});
   const double circle_m2 = std::numbers::pi * reach.m() * reach.m();
   result.least = cubic_metres(circle_m2 * depth.m());
-  result.advised = kMargin * result.least;
+  const Length advised_depth = std::max(kMargin * depth, kFilmMargin * result.film_depth);
+  result.advised = cubic_metres(circle_m2 * advised_depth.m());
   result.customary = (2.0 * reach / kCustomaryStep) * kCustomary;
-  // From deep, 1/h^2 = 4 K t until the depth at the corner is margin times the least.
-  const double left_m = kMargin * depth.m();
+  // From deep, 1/h^2 = 4 K t until the advised volume reaches the corner.
+  const double left_m = advised_depth.m();
   result.time = seconds(1.0 / (4.0 * flow(resist, air.temperature, spread) * left_m * left_m));
   return result;
 }

@@ -41,9 +41,14 @@ BaseModel rule_model(const Resist& resist, const Conditions& conditions) {
 }
 
 Result<Prediction> predict(const BaseModel& base, std::span<const Board> boards) {
+  return predict(base, base, boards);
+}
+
+Result<Prediction> predict(const BaseModel& base, const BaseModel& judge,
+                           std::span<const Board> boards) {
   if (boards.empty())
     return Prediction{label_curve(base), base.word, std::nullopt};
-  const auto calibration = calibrate(boards, base.thickness, base.deviation);
+  const auto calibration = calibrate(boards, judge.thickness, base.deviation);
   if (!calibration)
     return calibration.fault();
   return Prediction{learnt_curve(base, *calibration), Model::calibrated, *calibration};
@@ -60,12 +65,17 @@ Result<BaseModel> thinning_model(const Resist& resist, const CoatPlan& plan,
   base.deviation = label_deviation(resist.dries(), environment.air.cover);
   base.thickness = [resist, plan, environment, today = *today](const Spin& spin) -> Result<Length> {
     auto film = today.at(spin.speed);
-    if (spin.temperature || spin.dwell) {
+    if (spin.temperature || spin.dwell || spin.ramp || spin.spread_speed) {
       Environment then = environment;
       then.air.temperature = spin.temperature.value_or(environment.air.temperature);
-      CoatPlan dwelt = plan;
-      dwelt.dwell = spin.dwell ? spin.dwell : plan.dwell;
-      const auto other = FilmOverSpeed::make(resist, dwelt, then);
+      CoatPlan own = plan;
+      own.dwell = spin.dwell ? spin.dwell : plan.dwell;
+      own.ramp = spin.ramp.value_or(plan.ramp);
+      if (spin.spread_speed) {
+        own.spread_speed = spin.spread_speed;
+        own.spread_dwell = spin.spread_dwell;
+      }
+      const auto other = FilmOverSpeed::make(resist, own, then);
       if (!other)
         return other.fault();
       film = other->at(spin.speed);

@@ -108,11 +108,12 @@ void say_what_is_unseen(const Task& task, ThinningResult& result) {
                               number_text(result.covered_radius->mm(), 2) +
                               " mm only: bare corners; pour more or spread faster");
   // Each a rule of the trade. [common practice, no source]
-  result.unseen.push_back("rim: a bead stands on the outer 3 mm, thicker than the film inside");
+  result.unseen.push_back("rim: a bead stands on the outer 3 mm, thicker than the film inside "
+                          "(a rule of the trade, nobody's measurement)");
   if (plate.nearest && plate.radius && *plate.nearest < 0.99 * *plate.radius)
     result.unseen.push_back("corners: past " + number_text(plate.nearest->mm(), 2) +
                             " mm from the spindle the plate is no full circle, and its corners "
-                            "keep thicker film");
+                            "keep thicker film (as the rim)");
   if (!plate.screw)
     result.unseen.push_back("centre: the screw and its washer stay bare, and the film beside them "
                             "is thinner");

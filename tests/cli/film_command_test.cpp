@@ -131,6 +131,8 @@ TEST_CASE("film: a volume needs a plate, and too little of it leaves bare corner
   CHECK(desk.film(profile(3000, 45), kThin, "--volume 3mL").status == 3);
   const auto little = desk.answer(profile(3000, 45), kThin, board + " --volume 0.02mL");
   CHECK_THAT(little["warnings"].dump(), ContainsSubstring("bare corners"));
+  CHECK_THAT(desk.film(profile(3000, 45), kThin, board + " --volume 0.02mL").out,
+             ContainsSubstring("mm that it covers"));
   const auto much = desk.answer(profile(3000, 45), kThin, board + " --volume 12mL");
   CHECK(much["warnings"].dump().find("bare corners") == std::string::npos);
   CHECK(much["volume_mL"]["least"].get<double>() > 0.0);
@@ -149,6 +151,32 @@ TEST_CASE("film: warm and cold rooms, lid and screw act on the film") {
   const auto screwed = desk.answer(profile(3000, 45), kThin, board + " --screw 9mm");
   CHECK(screwed["thickness_um"]["centre"].get<double>() <
         screwed["thickness_um"]["edge"].get<double>());
+}
+
+TEST_CASE("film: the rule is offered only for a spin that it knows") {
+  const Desk desk;
+  const auto fast = desk.answer(profile(3000, 45), kThin)["rule"];
+  CHECK(fast["holds"] == true);
+  // A minute's climb sets the film half-way up; a dwell of a moment leaves it wet.
+  constexpr auto kClimb = R"({"kind":"profile","format":1,"steps":[
+    {"name":"up","speed_rpm":3000,"ramp_s":60,"dwell_s":5}],"stop":{"ramp_rpm_s":1000}})";
+  const auto climb = desk.answer(kClimb, kThin);
+  CHECK(climb["ramp_sets_film"] == true);
+  CHECK(climb["rule"]["holds"] == false);
+  CHECK_THAT(desk.film(kClimb, kThin).out, ContainsSubstring("rule     does not hold"));
+  CHECK(desk.answer(profile(3000, 0.05), kThick)["rule"]["holds"] == false);
+}
+
+TEST_CASE("film: a film thicker than its front asks for liquid enough to hold it") {
+  const Desk desk;
+  const std::string board = "--blank " + desk.folder.write("b.json", kBoard);
+  std::string honey = kOil;
+  honey.replace(honey.find("\"viscosity_mPa_s\":1000"), 22, "\"viscosity_mPa_s\":20000");
+  const auto json = desk.answer(profile(600, 20), honey.c_str(), board);
+  const double circle_mm2 = 3.14159265 * (50 * 50 + 40 * 40);
+  const double film_mL = json["thickness_um"]["mean"].get<double>() * 1e-3 * circle_mm2 * 1e-3;
+  CHECK(json["volume_mL"]["least"].get<double>() == Approx(film_mL).epsilon(1e-4));
+  CHECK(json["volume_mL"]["advised"].get<double>() == Approx(5 * film_mL).epsilon(1e-4));
 }
 
 TEST_CASE("film: people get a drawing, and a file of it where they ask") {

@@ -132,7 +132,7 @@ TEST_CASE(
 }
 
 TEST_CASE("speed: when the ramp sets the film it says so") {
-  const Said slow = run_program("speed --target 2.4um --spread 10s@500rpm --ramp 300rpm/s --json "
+  const Said slow = run_program("speed --target 3um --spread 10s@500rpm --ramp 300rpm/s --json "
                                 "--resist " +
                                 kResists + "amber.json");
   REQUIRE(slow.status == 0);
@@ -141,6 +141,61 @@ TEST_CASE("speed: when the ramp sets the film it says so") {
   const Said fast = run_program("speed --target 3um --ramp 50000rpm/s --json --resist " + kResists +
                                 "amber.json");
   CHECK(fast.json()["ramp_sets_film"].get<bool>() == false);
+}
+
+TEST_CASE("speed: where the ramp sets the film the rule is not offered") {
+  const std::string ask = "speed --json --resist " + kResists + "umber.json --target ";
+  const Said slow = run_program(ask + "30um --spread 60s@250rpm --ramp 50rpm/s");
+  REQUIRE(slow.status == 0);
+  const auto rule = slow.json()["rule"];
+  CHECK(slow.json()["ramp_ratio"].get<double>() > 1.15);
+  CHECK(rule["holds"] == false);
+  CHECK(rule["speed_rpm"].is_null());
+  CHECK_THAT(rule["why"].get<std::string>(), ContainsSubstring("spread and ramp set the film"));
+  CHECK_THAT(slow.err, ContainsSubstring("rule     does not hold"));
+  CHECK_THAT(slow.err, !ContainsSubstring("it would choose"));
+  const auto fast = run_program(ask + "14um --ramp 5000rpm/s").json()["rule"];
+  CHECK(fast["holds"] == true);
+  CHECK(fast["why"].is_null());
+  CHECK(fast["speed_rpm"].is_number());
+}
+
+TEST_CASE("speed: a board that says its own spread teaches no more than the bottle") {
+  // Coated by the very spin that is asked about, it gives its own film back; taken as coated
+  // straight up, the spread's share would be counted twice.
+  const TestFolder folder;
+  const std::string resist = folder.write("r.json", R"({"kind":"resist","format":1,"name":"r",
+    "viscosity_mPa_s":25,"density_g_cm3":1.04,"solids_mass_fraction":0.36,
+    "solids_density_g_cm3":1.2,"solvent":"pgmea"})");
+  const std::string how = " --spread 30s@500rpm --ramp 1000rpm/s";
+  REQUIRE(run_program("calibrate " + resist + " --witness 3um@3000rpm" + how).status == 0);
+  const auto speed =
+      run_program("speed --target 3um --json --resist " + resist + how).json()["speed_rpm"];
+  CHECK(speed.get<double>() == Approx(3000).epsilon(0.03));
+  REQUIRE(run_program("check " + folder.path("r.calibration.json")).status == 0);
+  CHECK(run_program("calibrate " + resist + " --witness 3um@3000rpm --ramp 0rpm/s").status == 3);
+  CHECK(run_program("calibrate " + resist + " --witness 3um@3000rpm --spread 5s").status == 2);
+}
+
+TEST_CASE("speed: a target that only the ramp forbids is told so") {
+  const Said said = run_program("speed --target 15um --spread 30s@200rpm --ramp 50rpm/s --resist " +
+                                kResists + "umber.json");
+  CHECK(said.status == 3);
+  CHECK_THAT(said.err, ContainsSubstring("steeper ramp or shorter spread"));
+  const Said steep =
+      run_program("speed --target 1um --ramp 20000rpm/s --resist " + kResists + "umber.json");
+  CHECK(steep.status == 3);
+  CHECK_THAT(steep.err, !ContainsSubstring("steeper ramp"));
+}
+
+TEST_CASE("speed: a spread that is asked about thickens the film of a measured bottle too") {
+  // Its board was not coated by that spread: the same speed leaves more, as the model says.
+  const auto speed = [](const std::string& how) {
+    return run_program("speed --target 2.6um --json --resist " + kResists + "amber.json " + how)
+        .json()["speed_rpm"]
+        .get<double>();
+  };
+  CHECK(speed("--spread 30s@500rpm") > 1.3 * speed(""));
 }
 
 TEST_CASE("speed: humidity slows a water-based film and so thins it") {

@@ -7,13 +7,15 @@ using namespace whirler::files;
 using Catch::Matchers::ContainsSubstring;
 
 TEST_CASE("exact: boards are read back as they were written") {
-  const CalibrationFile written{"odd \"name\"",
-                                {{{rpm(3000), celsius(21.5), {}}, micrometres(1.62), false},
-                                 {{rpm(1234.5), {}, seconds(45)}, micrometres(13.0625), true}}};
+  const CalibrationFile written{
+      "odd \"name\"",
+      {{{rpm(3000), celsius(21.5), {}}, micrometres(1.62), false},
+       {{rpm(1234.5), {}, seconds(45)}, micrometres(13.0625), true},
+       {{rpm(2500), {}, {}, rpm_per_s(1000), rpm(500), seconds(5)}, micrometres(2.2), false}}};
   const auto read = read_calibration(write_calibration(written), "c.json");
   REQUIRE(read.ok());
   CHECK(read->resist == "odd \"name\"");
-  REQUIRE(read->boards.size() == 2);
+  REQUIRE(read->boards.size() == 3);
   CHECK(read->boards[0].spin.speed.rpm() == Approx(3000).epsilon(1e-9));
   CHECK(read->boards[0].spin.temperature->celsius() == Approx(21.5).epsilon(1e-6));
   CHECK_FALSE(read->boards[0].spin.dwell.has_value());
@@ -22,6 +24,10 @@ TEST_CASE("exact: boards are read back as they were written") {
   CHECK(read->boards[1].thickness.um() == Approx(13.0625).epsilon(1e-9));
   CHECK(read->boards[1].spin.dwell->s() == Approx(45));
   CHECK(read->boards[1].weighed);
+  CHECK_FALSE(read->boards[1].spin.spread_speed.has_value());
+  CHECK(read->boards[2].spin.ramp->rpm_per_s() == Approx(1000));
+  CHECK(read->boards[2].spin.spread_speed->rpm() == Approx(500));
+  CHECK(read->boards[2].spin.spread_dwell.s() == Approx(5));
 }
 
 TEST_CASE("files: a calibration is a kind of its own, and may be empty") {
@@ -41,6 +47,9 @@ TEST_CASE("files: boards that cannot be are refused at their place") {
   };
   CHECK(pointer(R"({"speed_rpm":0,"thickness_um":1})") == "/boards/0/speed_rpm");
   CHECK(pointer(R"({"speed_rpm":3000})") == "/boards/0/thickness_um");
+  CHECK(pointer(R"({"speed_rpm":3000,"thickness_um":1,"ramp_rpm_s":0})") == "/boards/0/ramp_rpm_s");
+  CHECK(pointer(R"({"speed_rpm":3000,"thickness_um":1,"spread_rpm":500})") ==
+        "/boards/0/spread_rpm");
   CHECK(pointer(R"({"speed_rpm":3000,"thickness_um":1,"how":"guessed"})") == "/boards/0/how");
   CHECK(pointer(R"({"speed_rpm":3000,"thickness_um":1,"temperature_C":-300})") ==
         "/boards/0/temperature_C");

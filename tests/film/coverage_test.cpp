@@ -85,6 +85,32 @@ TEST_CASE("film: a liquid that does not dry only has to wet its way out") {
   CHECK(covering(oil).least.m3() > 0.0);
 }
 
+TEST_CASE("exact: an oil's pour holds its film five times over, and then leaves it within 2 %") {
+  // 20 Pa s at 500 rpm for 30 s: Emslie, Bonner and Peck leave 427 um of a deep pour, more than the
+  // front's own depth. The circle through the corner is 128.7 cm2.
+  Resist oil = resist_of(20000, "pgmea");
+  oil.solvents.clear();
+  oil.solids_mass_fraction = 1.0;
+  const double w = rpm(500).rad_per_s();
+  const double left_m = std::sqrt(3.0 * 0.02 / (4.0 * w * w * 30.0));
+  CHECK(left_m == Approx(427e-6).epsilon(0.01));
+  const Coverage c = coverage(oil, kAir, millimetres(64), rpm(500), metres(left_m)).value();
+  CHECK(c.least.m3() == Approx(std::acos(-1.0) * 0.064 * 0.064 * left_m).epsilon(1e-9));
+  CHECK(c.advised / c.least == Approx(5.0).epsilon(1e-9));
+  const double k = 1000.0 * w * w / (3.0 * 20.0);
+  const double poured_m = c.advised.m3() / (std::acos(-1.0) * 0.064 * 0.064);
+  const double thinned_m = poured_m / std::sqrt(1.0 + 4.0 * k * poured_m * poured_m * 30.0);
+  CHECK(thinned_m / left_m == Approx(0.98).margin(0.002));
+}
+
+TEST_CASE("film: a thin film asks no more than the front does") {
+  const Coverage without = covering(resist_of(25, "pgmea"));
+  const Coverage with =
+      coverage(resist_of(25, "pgmea"), kAir, millimetres(64), rpm(500), micrometres(2)).value();
+  CHECK(with.advised == without.advised);
+  CHECK(with.film_depth.um() == Approx(2.0 / (0.4 / 1.2)).epsilon(1e-9));
+}
+
 TEST_CASE("film: a plate without size or a spread without speed is refused") {
   const Resist r = resist_of(25, "pgmea");
   CHECK_FALSE(coverage(r, kAir, millimetres(0), rpm(500)).ok());

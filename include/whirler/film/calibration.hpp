@@ -33,6 +33,9 @@ struct Spin {
   Speed speed;
   std::optional<Temperature> temperature; ///< of the room
   std::optional<Duration> dwell;          ///< matters for a liquid that does not dry
+  std::optional<Ramp> ramp{};             ///< up to speed; matters for a thin resist
+  std::optional<Speed> spread_speed{};    ///< of a step before it
+  Duration spread_dwell{};
 };
 
 /// A board as it was coated and measured.

@@ -14,6 +14,11 @@
 // 1 mL for each 25 mm of the circle's diameter [common practice, no source]; that figure is shown
 // beside this one, and between the two a plate is usually, not surely, covered.
 //
+// And the pour must hold the film itself. A film that a long, slow or short spin leaves thick (an
+// oil above all) may need more liquid than the front does: poured d deep over the circle it ends at
+// 1/sqrt(1 + (h/d)^2) of the h that a deep pour leaves (Emslie, Bonner and Peck 1958), 2 % short at
+// five times h. So much is advised; what the film alone would take is the least.
+//
 // How the puddle was laid hardly matters once it has covered: poured from 100 to 1000 um deep the
 // dry film moves under 2 % [math].
 //
@@ -30,20 +35,22 @@ namespace whirler::film {
 struct Coverage {
   Length drying_depth;  ///< the front stalls here by drying; zero for a liquid that does not dry
   Length wetting_depth; ///< and here by its contact line
-  Volume least;         ///< covers the circle through the farthest corner at the deeper of the two
-  Volume advised;       ///< twice that: off-centre pours, fingers, what stays in the nozzle
-  Volume customary;     ///< 1 mL a 25 mm of diameter
-  Duration time;        ///< for `advised` to reach the corner at the spread speed
+  Length film_depth;    ///< of the liquid, fresh, that the film to be left is made of
+  Volume least;         ///< the circle through the farthest corner at the deepest of the three
+  Volume advised;   ///< twice that (off-centre pours, fingers, the nozzle), five times the film's
+  Volume customary; ///< 1 mL a 25 mm of diameter
+  Duration time;    ///< for `advised` to reach the corner at the spread speed
 };
 
 enum class Covers { bare_corners, thin_margin, enough };
 
 /// `reach` is from the spindle to the farthest point of the plate; `spread` the speed at which the
 /// puddle spreads. Surface tension 0.03 N/m, water 0.072; contact angle 20 and 40 degrees [mem:
-/// organic solvents and water on clean copper].
+/// organic solvents and water on clean copper]. `film`: the dry film that the spin leaves, where it
+/// is known; 0: not looked at.
 /// Faults (input): `check_liquid`'s, `check_air`'s; a reach or speed not above 0.
 [[nodiscard]] Result<Coverage> coverage(const Resist& resist, const Air& air, Length reach,
-                                        Speed spread);
+                                        Speed spread, Length film = Length{});
 
 /// Under `least`: bare corners. Under `advised`: thin margin.
 [[nodiscard]] Covers covers(const Coverage& coverage, Volume poured);

@@ -26,9 +26,9 @@ struct BaseModel {
 /// The workshop rule as a base.
 [[nodiscard]] BaseModel rule_model(const Resist& resist, const Conditions& conditions);
 
-/// The full model as a base: every film straight up the plan's ramp to its speed, dwelt as the plan
-/// says or until set. A board that was coated by another profile is judged as if by this one; what
-/// the difference does goes into the factor. Faults as `FilmOverSpeed::make`.
+/// The full model as a base: every film by the plan's spread and ramp to its speed, dwelt as the
+/// plan says or until set. What a board's own spin says of these goes before the plan; what it does
+/// not say goes into the factor. Faults as `FilmOverSpeed::make`.
 [[nodiscard]] Result<BaseModel> thinning_model(const Resist& resist, const CoatPlan& plan,
                                                const Environment& environment);
 
@@ -45,6 +45,11 @@ struct Prediction {
 
 /// The base alone without boards, calibrated with them. Faults as `calibrate`.
 [[nodiscard]] Result<Prediction> predict(const BaseModel& base, std::span<const Board> boards);
+
+/// The same where the boards were coated by another plan than the one asked about: `judge` says
+/// what the label foresaw of them, `base` of the plan.
+[[nodiscard]] Result<Prediction> predict(const BaseModel& base, const BaseModel& judge,
+                                         std::span<const Board> boards);
 
 /// The label's witnesses as boards; their room's temperature is not known.
 [[nodiscard]] std::vector<Board> witness_boards(const Resist& resist);
