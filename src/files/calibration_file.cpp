@@ -49,7 +49,7 @@ Schema<BoardLine> board_schema() {
        word<BoardLine, bool>("how", optional, {{"gauge", false}, {"weighed", true}},
                              &BoardLine::weighed)},
       {},
-      {{{"spread_rpm", "spread_s"}, half_a_spread}}};
+      {{{"spread_rpm"}, half_a_spread}, {{"spread_s"}, half_a_spread}}};
 }
 
 Schema<Draft> calibration_schema() {
