@@ -104,11 +104,12 @@ Outcome ModbusDrive::wait_now(const WaitStep& step, const std::string& doing) {
     if ((word & step.mask) == step.value)
       return Done{};
   } while (WallClock::now() < until);
-  return Fault{FaultKind::input,
-               "while " + doing + ", register " + std::to_string(step.cell.address) +
-                   " did not become what was waited for: it is " + std::to_string(word) +
-                   ", masked " + std::to_string(word & step.mask) + ", awaited " +
-                   std::to_string(step.value),
+  const auto masked = static_cast<std::uint16_t>(word & step.mask);
+  return Fault{FaultKind::ended_early,
+               "while " + doing + ", register " + std::to_string(step.cell.address) + " (" +
+                   word_text(step.cell.address) + ") did not become what was waited for: it is " +
+                   word_text(word) + ", masked " + word_text(masked) + ", awaited " +
+                   word_text(step.value),
                setup_.port_name, "see what the drive's manual says of that state"};
 }
 

@@ -137,10 +137,10 @@ Outcome ModbusDrive::clear_faults() {
       return seen.fault();
   }
   if ((seen->fault_word & drive.fault.mask) != 0)
-    return Fault{FaultKind::input, fault_text(drive, seen->fault_word, seen->fault_code),
+    return Fault{FaultKind::ended_early, fault_text(drive, seen->fault_word, seen->fault_code),
                  setup_.port_name, "mend its cause, reset the drive, and start again"};
   if (!at_rest() && seen->speed > rest_speed())
-    return Fault{FaultKind::input,
+    return Fault{FaultKind::ended_early,
                  "the shaft turns at " + number_text(seen->speed.rpm(), 4) + " rpm",
                  setup_.port_name, "wait until nothing turns, then start again"};
   return Done{};

@@ -92,13 +92,6 @@ std::optional<std::uint16_t> read_word16(const Place& place) {
   return std::nullopt;
 }
 
-std::string word_text(std::uint16_t word) {
-  std::string text = "0x";
-  for (int shift = 12; shift >= 0; shift -= 4)
-    text += "0123456789ABCDEF"[(word >> static_cast<unsigned>(shift)) & 0xFU];
-  return text;
-}
-
 bool read_function(const Place& place, Use use, Function& into) {
   const int low = use == Use::read ? 3 : 6;
   const int high = use == Use::read ? 4 : 16;

@@ -110,7 +110,5 @@ Field<T> sequence(std::string key, modbus::Sequence Base::*member, const CellDef
 
 /// Bits asked for outside a mask: then no word can ever agree.
 [[nodiscard]] Conflicts value_outside_mask(std::uint16_t mask, std::uint16_t value);
-/// "0x006F".
-[[nodiscard]] std::string word_text(std::uint16_t word);
 
 } // namespace whirler::files

@@ -49,6 +49,50 @@ Conflicts sign_without_sign(const DriveDraft& draft) {
            "direction a register"}};
 }
 
+using CellOf = std::optional<Cell> (*)(const DriveDraft&);
+
+template <class Part>
+std::optional<Cell> cell_of(const std::optional<Part>& part) {
+  return part ? std::optional(part->cell) : std::nullopt;
+}
+
+constexpr std::pair<const char*, CellOf> kCells[] = {
+    {"target", [](const DriveDraft& d) { return std::optional(d.target.cell); }},
+    {"actual", [](const DriveDraft& d) { return std::optional(d.actual_draft.cell); }},
+    {"slope", [](const DriveDraft& d) { return cell_of(d.slope_draft); }},
+    {"slope_down", [](const DriveDraft& d) { return cell_of(d.slope_down_draft); }},
+    {"run", [](const DriveDraft& d) { return cell_of(d.run); }},
+    {"fault", [](const DriveDraft& d) { return std::optional(d.fault.cell); }},
+    {"fault_code", [](const DriveDraft& d) { return cell_of(d.fault_code); }},
+    {"fault_reset", [](const DriveDraft& d) { return cell_of(d.reset); }},
+    {"running", [](const DriveDraft& d) { return cell_of(d.running); }}};
+
+/// Two values that share a register without being the same one: one of them would spoil the other.
+/// Input registers are a table of their own.
+bool spoils(const Cell& one, const Cell& other) {
+  const auto is_input = [](const Cell& cell) { return cell.function == Function::read_input; };
+  if (is_input(one) != is_input(other) ||
+      (one.address == other.address && one.words() == other.words()))
+    return false;
+  return one.address < other.address + other.words() && other.address < one.address + one.words();
+}
+
+Rule<DriveDraft> apart(const std::pair<const char*, CellOf>& one,
+                       const std::pair<const char*, CellOf>& other) {
+  return {{one.first, other.first}, [=](const DriveDraft& draft) -> Conflicts {
+            const auto first = one.second(draft);
+            const auto second = other.second(draft);
+            if (!first || !second || !spoils(*first, *second))
+              return {};
+            const auto last = static_cast<std::uint16_t>(first->address + first->words() - 1);
+            return {{std::string(other.first) + "/address", word_text(second->address),
+                     std::string("registers that \"") + one.first + "\" leaves free: it has " +
+                         word_text(first->address) +
+                         (first->words() == 1 ? "" : " to " + word_text(last)),
+                     "a value of 32 bits has two registers: correct \"address\" or \"type\""}};
+          }};
+}
+
 /// A stop must not wait for anything before its first word.
 Rule<DriveDraft> begins_with_write(const std::string& key, Sequence Description::*sequence) {
   return {{key}, [=](const DriveDraft& draft) -> Conflicts {
@@ -140,6 +184,9 @@ Schema<DriveDraft> drive_schema(const CellDefaults& defaults) {
                   {{"dead_man"}, slower_than_dead_man},
                   {{"limits", "target"}, limit_past_register},
                   {{"direction", "target"}, sign_without_sign}};
+  for (const auto& one : kCells)
+    for (const auto* other = &one + 1; other != std::end(kCells); ++other)
+      schema.rules.push_back(apart(one, *other));
   return schema;
 }
 

@@ -21,13 +21,6 @@ Ramp ramp_of(const SlopeRegister& slope, double counts) {
   return rad_per_s2(slope.span.rad_per_s() / time_s);
 }
 
-std::string hex_word(std::uint16_t word) {
-  std::string text = "0x";
-  for (int shift = 12; shift >= 0; shift -= 4)
-    text += "0123456789ABCDEF"[(word >> static_cast<unsigned>(shift)) & 0xFU];
-  return text;
-}
-
 } // namespace
 
 std::optional<std::vector<std::uint16_t>> SlopeRegister::words_for(Ramp slope) const {
@@ -60,10 +53,10 @@ std::string fault_text(const Description& drive, std::uint16_t word,
     const auto& codes = drive.fault_code->codes;
     const auto named = std::find_if(codes.begin(), codes.end(),
                                     [&](const NamedCode& one) { return one.code == *code; });
-    add(named == codes.end() ? "code " + hex_word(*code)
-                             : named->words + " (code " + hex_word(*code) + ")");
+    add(named == codes.end() ? "code " + word_text(*code)
+                             : named->words + " (code " + word_text(*code) + ")");
   }
-  return "the drive reports a fault: " + (text.empty() ? hex_word(word) : text);
+  return "the drive reports a fault: " + (text.empty() ? word_text(word) : text);
 }
 
 } // namespace whirler::modbus

@@ -23,6 +23,13 @@ std::uint32_t bits_of(const Cell& cell, std::span<const std::uint16_t> words) {
 
 } // namespace
 
+std::string word_text(std::uint16_t word) {
+  std::string text = "0x";
+  for (int shift = 12; shift >= 0; shift -= 4)
+    text += "0123456789ABCDEF"[(word >> static_cast<unsigned>(shift)) & 0xFU];
+  return text;
+}
+
 double highest_count(DataType type) {
   switch (type) {
   case DataType::u16:

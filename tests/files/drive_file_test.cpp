@@ -141,6 +141,10 @@ TEST_CASE("drive file: each mistake is found where it stands") {
       {kFull, "\"stop\":[{\"write\":2,\"value\":7}]", "\"stop\":[]", "/stop"},
       {kFull, "\"speed_min_rpm\":50", "\"speed_min_rpm\":5000", "/limits/speed_min_rpm"},
       {kFull, "\"read_function\":4", "\"read_function\":5", "/read_function"},
+      // A value of 32 bits over its neighbour: 0x60FF and 0x6100, 40 and 41.
+      {kFull, "\"address\":40,", "\"address\":\"0x6100\",", "/slope/address"},
+      {kFull, "\"address\":40,", "\"address\":40,\"type\":\"u32\",", "/slope_down/address"},
+      {kFull, "\"address\":71,", "\"address\":\"0x606D\",", "/fault_code/address"},
       {kFull, "\"word_order\":\"low_first\"", "\"word_order\":\"big\"", "/word_order"},
       {kFull, "\"cut\"", "\"cutt\"", "/cutt"},
       {kFull, "\"cut\":[", "\"cut\":[{\"wait\":70,\"value\":0},", "/cut/0"},

@@ -12,6 +12,7 @@
 #include <cstdint>
 #include <optional>
 #include <span>
+#include <string>
 #include <vector>
 
 namespace whirler::modbus {
@@ -38,6 +39,8 @@ struct Cell {
 [[nodiscard]] std::optional<std::vector<std::uint16_t>> to_words(const Cell& cell, double count);
 /// The count that the words say; not finite where an f32 is not. `words` has the cell's number.
 [[nodiscard]] double from_words(const Cell& cell, std::span<const std::uint16_t> words);
+/// A word as manuals write it: "0x006F".
+[[nodiscard]] std::string word_text(std::uint16_t word);
 /// The largest and smallest count that the type holds.
 [[nodiscard]] double highest_count(DataType type);
 [[nodiscard]] double lowest_count(DataType type);
