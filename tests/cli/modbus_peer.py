@@ -1,9 +1,10 @@
 """A Modbus drive made of pymodbus's own server, with a motor behind its registers, for tests.
 
-    with Peer(unit=3) as peer: ... peer.port ...
+    with Peer(unit=3) as peer: ... peer.port ...                    registers of profiles/drives/sedge.json
+    with Peer(unit=1, motor=Servo(), other=Servo()) as peer: ...    any class with what Motor has
 
-Two pseudo-terminals and a pump between them are the line. The registers are those of
-profiles/drives/sedge.json; a second unit stands on the same bus. Serves pymodbus 3.0 and 3.8.
+Two pseudo-terminals and a pump between them are the line; a second unit stands on the same bus.
+Serves pymodbus 3.0 and 3.8.
 """
 
 import asyncio
@@ -95,6 +96,9 @@ class Motor:
         self.rpm += max(-most, min(most, goal - self.rpm))
         self.top = max(self.top, self.rpm)
 
+    def read_holding(self, address):
+        return self.holding.get(address, 0)
+
     def read_input(self, address):
         with self.lock:
             self.spoken = time.monotonic()
@@ -121,9 +125,10 @@ class Block(ModbusSequentialDataBlock):
     def __init__(self, shift, read, write=None):
         super().__init__(0, [0] * 100)
         self.shift, self.read, self.write = shift, read, write
+        self.has = lambda address: address < 64
 
     def validate(self, address, count=1):
-        return 0 <= address - self.shift and address - self.shift + count <= 64
+        return all(self.has(address - self.shift + i) for i in range(count)) and address >= self.shift
 
     def getValues(self, address, count=1):  # noqa: N802 (pymodbus's name)
         return [self.read(address - self.shift + i) for i in range(count)]
@@ -134,22 +139,30 @@ class Block(ModbusSequentialDataBlock):
 
 
 def slave(motor):
-    """Its registers, whichever way this pymodbus counts."""
-    inner = ModbusSlaveContext(ir=Block(0, motor.read_input),
-                               hr=Block(0, lambda a: motor.holding[a], motor.write_holding))
+    """Its registers and bits, whichever way this pymodbus counts."""
+    def nothing(*_):
+        return 0
+
+    blocks = {"i": Block(0, motor.read_input), "h": Block(0, motor.read_holding, motor.write_holding),
+              "d": Block(0, getattr(motor, "read_discrete", nothing)),
+              "c": Block(0, getattr(motor, "read_coil", nothing), getattr(motor, "write_coil", nothing))}
+    inner = ModbusSlaveContext(**{name + ("r" if name in "ih" else "i" if name == "d" else "o"): block
+                                  for name, block in blocks.items()})
     probe = []
-    inner.store["h"].read = lambda address: probe.append(address) or 0
+    blocks["h"].read = lambda address: probe.append(address) or 0
     inner.getValues(3, 5, 1)
-    inner.store["h"].read = lambda a: motor.holding[a]
-    for name in ("h", "i"):
-        inner.store[name].shift = probe[0] - 5
+    blocks["h"].read = motor.read_holding
+    for block in blocks.values():
+        block.shift = probe[0] - 5
+        block.has = getattr(motor, "has_register", block.has)
     return inner
 
 
 class Peer:
-    def __init__(self, unit):
-        self.motor, self.other = Motor(), Motor()
+    def __init__(self, unit, motor=None, other=None):
+        self.motor, self.other = motor or Motor(), other or Motor()
         self.ended = threading.Event()
+        self.spoil = None  # what becomes of a reply on its way; none: nothing comes back
         self.masters, names = [], []
         for _ in range(2):
             near, far = os.openpty()
@@ -174,7 +187,14 @@ class Peer:
         host, drive = self.masters
         while not self.ended.is_set():
             for ready in select.select([host, drive], [], [], 0.05)[0]:
-                os.write(drive if ready == host else host, os.read(ready, 1024))
+                self.carry(ready, drive if ready == host else host)
+
+    def carry(self, begin, end):
+        said = os.read(begin, 1024)
+        if self.spoil and begin == self.masters[1]:
+            said = self.spoil(said)
+        if said:
+            os.write(end, said)
 
     def __enter__(self):
         return self
