@@ -116,6 +116,22 @@ double shown_scatter(std::span<const Point> points, const Posterior& fit) {
   return std::sqrt(std::max(usual, (kScatterWeight * usual + squares) / freedom));
 }
 
+/// Where boards were kept that contradict each other or the label, something is not as this model
+/// has it, and nobody knows what: the spread grows until the contradiction is no surprise, by the
+/// square root of chi squared per board (R. T. Birge, Phys. Rev. 40, 207, 1932 [from memory]).
+double contradiction(std::span<const Point> points, const Posterior& fit, double prior_a,
+                     double scatter) {
+  double chi2 = std::pow(fit.a / prior_a, 2) + std::pow(fit.b / kExponentDeviation, 2);
+  for (const Point& p : points)
+    chi2 += std::pow((p.excess - fit.at(p.reach)) / scatter, 2);
+  return std::max(1.0, std::sqrt(chi2 / static_cast<double>(points.size())));
+}
+
+bool any_kept(std::span<const Suspect> suspects) {
+  return std::any_of(suspects.begin(), suspects.end(),
+                     [](const Suspect& suspect) { return !suspect.left_out; });
+}
+
 Result<std::vector<Point>> points_of(std::span<const Board> boards, const ModelThickness& model) {
   if (boards.empty())
     return input_fault("no measured board", "", "give one, as 1.62um@3000rpm");
@@ -171,11 +187,15 @@ Result<Calibration> calibrate(std::span<const Board> boards, const ModelThicknes
   const Posterior usual = update(points, label_deviation, kBoardDeviation);
   result.board_deviation = shown_scatter(points, usual);
   const Posterior fit = update(points, label_deviation, result.board_deviation);
+  const double wider = any_kept(result.suspects)
+                           ? contradiction(points, fit, label_deviation, result.board_deviation)
+                           : 1.0;
+  result.board_deviation *= wider;
   result.log_factor = fit.a;
   result.exponent_shift = fit.b;
-  result.factor_variance = fit.var_a;
-  result.shift_variance = fit.var_b;
-  result.covariance = fit.cov;
+  result.factor_variance = wider * wider * fit.var_a;
+  result.shift_variance = wider * wider * fit.var_b;
+  result.covariance = wider * wider * fit.cov;
   result.pivot = rpm(std::exp(first_pivot + shift));
   result.used = points.size();
   return result;

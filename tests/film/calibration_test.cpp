@@ -103,6 +103,22 @@ TEST_CASE("film: two boards that disagree are both named and none is left out") 
     CHECK_FALSE(s.left_out);
 }
 
+TEST_CASE("film: an estimate from boards that contradict each other reaches to both") {
+  for (const double other : {3.2, 20.0}) {
+    CAPTURE(other);
+    const Calibration c = learn({board(2.0, 3000), board(other, 3000)});
+    const Estimate next = calibrated(c, micrometres(2.0), rpm(3000), true);
+    CHECK(next.low.um() < 2.0);
+    CHECK(next.high.um() > other);
+  }
+}
+
+TEST_CASE("film: a lone board far off the label does not pass for a sure one") {
+  const Calibration near = learn({board(2.4, 3000)});
+  const Calibration far = learn({board(20.0, 3000)});
+  CHECK(far.factor_low() / far.factor() < 0.7 * near.factor_low() / near.factor());
+}
+
 TEST_CASE("film: a lone board in the wrong unit is named") {
   const Calibration c = learn({board(2000, 3000)});
   REQUIRE(c.suspects.size() == 1);

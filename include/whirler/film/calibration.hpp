@@ -75,7 +75,7 @@ struct Calibration {
 
 /// Learns from boards. `label_deviation` is the uncalibrated spread (rule.hpp). A board over three
 /// standard deviations off the forecast of all others is left out while three or more remain; two
-/// that disagree, or a lone one far from the label, are only named.
+/// that disagree, or a lone one far from the label, are named, and the spread grows to hold them.
 /// Faults (input): no board, a speed or thickness not above 0; the model's own.
 [[nodiscard]] Result<Calibration> calibrate(std::span<const Board> boards,
                                             const ModelThickness& model, double label_deviation);
