@@ -1,6 +1,7 @@
 // The answer of `film` as JSON and as words for the bench.
 #include "film_answer.hpp"
 #include "film_drawing.hpp"
+#include "room_options.hpp"
 
 #include <algorithm>
 
@@ -170,7 +171,7 @@ void say_answer(const Context& context, const FilmQuestion& question, const Film
   if (const auto stops = early_stops(course); stops.size() > 1)
     context.say("stopped  at " + stop_text(answer, stops[1]));
   context.say("model    " + std::string(film::model_word(answer.model)) + ", at " +
-              number_text(question.air.temperature.celsius()) + " C");
+              room_text(question.air, &question.bottle.resist));
   if (answer.rule && answer.rule_check.holds)
     context.say("rule     " + range_text(*answer.rule));
   else if (answer.rule)

@@ -1,6 +1,9 @@
 #include "room_options.hpp"
 
 #include "parsed_option.hpp"
+#include "whirler/units/text.hpp"
+
+#include <algorithm>
 
 namespace whirler::cli {
 
@@ -14,6 +17,14 @@ film::Cover cover_of(machine::Air air) {
     return film::Cover::vented;
   }
   return film::Cover::open;
+}
+
+std::string room_text(const film::Air& air, const film::Resist* resist) {
+  const auto is_water = [](const film::SolventShare& part) { return part.name == "water"; };
+  const bool wet =
+      resist != nullptr && std::any_of(resist->solvents.begin(), resist->solvents.end(), is_water);
+  return number_text(air.temperature.celsius()) + " C" +
+         (wet ? ", " + number_text(100.0 * air.humidity) + " % humidity" : "");
 }
 
 Result<double> parse_humidity(std::string_view text) {

@@ -3,6 +3,7 @@
 
 #include "context.hpp"
 #include "whirler/film/air.hpp"
+#include "whirler/film/resist.hpp"
 #include "whirler/machine/machine.hpp"
 
 #include <optional>
@@ -22,6 +23,9 @@ void add_room_options(CLI::App& command, RoomOptions& room);
 /// Without --temperature `otherwise`, without --humidity 45 %, without a machine open air.
 [[nodiscard]] film::Air air_of(const RoomOptions& room, Temperature otherwise,
                                const std::optional<machine::Air>& cover);
+
+/// "22 C"; of a resist with water in it "22 C, 45 % humidity", since that matters there.
+[[nodiscard]] std::string room_text(const film::Air& air, const film::Resist* resist);
 
 /// "45%", "45 %" or "0.45" as 0.45. Fault (command_line): else.
 [[nodiscard]] Result<double> parse_humidity(std::string_view text);

@@ -1,5 +1,6 @@
 #include "speed_answer.hpp"
 
+#include "room_options.hpp"
 #include "whirler/film/vapour.hpp"
 
 #include <algorithm>
@@ -42,9 +43,12 @@ Result<film::Prediction> predict_label(const SpeedQuestion& question) {
       film::thinning_model(question.bottle->resist, question.plan, environment_of(question));
   if (!base)
     return base.fault();
-  const auto judge = film::thinning_model(question.bottle->resist,
-                                          board_plan(question.plate.machine, question.plan.dwell),
-                                          environment_of(question));
+  // A board of a resist that dries was held until it had set, however short this dwell is.
+  const bool dries = question.bottle->resist.dries();
+  const auto judge = film::thinning_model(
+      question.bottle->resist,
+      board_plan(question.plate.machine, dries ? std::nullopt : question.plan.dwell),
+      environment_of(question));
   if (!judge)
     return judge.fault();
   return film::predict(*base, *judge, all_boards(question));
@@ -124,9 +128,30 @@ void add_ramp_warning(SpeedAnswer& answer) {
         " % thicker than at speed from the start; keep the ramp, or make it steeper");
 }
 
+void add_set_warning(const SpeedQuestion& question, SpeedAnswer& answer) {
+  if (!question.bottle || !question.bottle->resist.dries() || answer.course->is_set)
+    return;
+  const auto& needed = answer.course->needed_dwell;
+  answer.warnings.push_back("NOT SET after " + number_text(answer.dwell.s()) + " s: " +
+                            (needed ? "hold it " + number_text(needed->s(), 2) + " s"
+                                    : std::string("a longer dwell is needed")));
+}
+
+void add_machine_warning(const SpeedQuestion& question, SpeedAnswer& answer) {
+  const auto& machine = question.plate.machine;
+  if (machine && question.plan.ramp > machine->limits.ramp)
+    answer.warnings.push_back("a run refuses this ramp of " +
+                              number_text(question.plan.ramp.rpm_per_s(), 4) +
+                              " rpm/s: the machine's most is " +
+                              number_text(machine->limits.ramp.rpm_per_s(), 4) + " rpm/s");
+}
+
 void add_warnings(const SpeedQuestion& question, const film::Prediction& prediction,
                   SpeedAnswer& answer) {
   add_ramp_warning(answer);
+  add_machine_warning(question, answer);
+  if (answer.course)
+    add_set_warning(question, answer);
   for (const std::size_t i : answer.choice.passed)
     answer.warnings.push_back("past " + answer.limits[i].why + " (" +
                               rpm_text(answer.limits[i].speed) + ")");
@@ -246,7 +271,7 @@ void say_answer(const Context& context, const SpeedQuestion& question, const Spe
   context.say(rpm_text(answer.choice.speed) + "   for " + range_text(answer.choice.estimate));
   context.say("dwell    " + number_text(answer.dwell.s()) + " s (" + answer.dwell_why + ")");
   context.say("model    " + std::string(film::model_word(answer.model)) + ", at " +
-              number_text(question.air.temperature.celsius()) + " C");
+              room_text(question.air, question.bottle ? &question.bottle->resist : nullptr));
   if (answer.rule_film && !answer.rule_check.holds)
     context.say("rule     does not hold: " + answer.rule_check.why);
   else if (answer.rule_film)

@@ -63,7 +63,7 @@ std::vector<WedgeStep> by_rising_dose(const Wedge& wedge) {
 Outcome check_rising(const Wedge& wedge, const std::vector<WedgeStep>& steps) {
   const Length slack = 3.0 * kGaugeShare * wedge.film;
   for (std::size_t i = 1; i < steps.size(); ++i)
-    if (steps[i].left + slack < steps[i - 1].left)
+    if (steps[i].density < steps[i - 1].density && steps[i].left + slack < steps[i - 1].left)
       return input_fault("the step of density " + number_text(steps[i].density) +
                              " got more light than that of " + number_text(steps[i - 1].density) +
                              " and kept less film",

@@ -82,8 +82,8 @@ Outcome check_boiling(std::span<const SolventPart> parts, Temperature film) {
 Outcome check_air(const Air& air) {
   const Temperature t = air.temperature;
   if (!(t.kelvin() > 0.0))
-    return input_fault("a temperature of " + number_text(t.kelvin()) +
-                           " K is not above absolute zero",
+    return input_fault("a temperature of " + number_text(t.celsius()) +
+                           " C is not above absolute zero",
                        "", "give the temperature of the room, as 22C");
   if (!(t.celsius() >= kColdest_C && t.celsius() <= kWarmest_C))
     return input_fault("a room of " + number_text(t.celsius()) + " C is outside the solvent data",

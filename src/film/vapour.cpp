@@ -52,8 +52,8 @@ Result<std::vector<VapourLimit>> vapour_limits(const Resist& resist, const Surro
     return input_fault("a bowl of " + number_text(around.bowl.L()) + " L", "",
                        "give its volume, above 0");
   if (!(around.temperature.kelvin() > 0.0))
-    return input_fault("a temperature of " + number_text(around.temperature.kelvin()) +
-                           " K is not above absolute zero",
+    return input_fault("a temperature of " + number_text(around.temperature.celsius()) +
+                           " C is not above absolute zero",
                        "", "give the temperature of the room, as 22C");
   const auto parts = find_solvents(resist.solvents);
   if (!parts)

@@ -222,3 +222,39 @@ TEST_CASE("speed: wrong words end with status 2, wrong rooms with 3") {
   CHECK(run_program("speed --target 1um --known 0um@3000rpm").status == 3);
   CHECK(run_program("speed --target 1um --resist /no/such.json").status == 3);
 }
+
+TEST_CASE("speed: a dwell too short for the film to set is said, and the film is that of `film`") {
+  const TestFolder folder;
+  const std::string amber = kResists + "amber.json";
+  const Said said =
+      run_program("speed --target 3um --resist " + amber + " --dwell 1s --ramp 3000rpm/s --json");
+  REQUIRE(said.status == 0);
+  CHECK_THAT(said.err, ContainsSubstring("NOT SET after 1 s"));
+  const std::string rpm = std::to_string(said.json()["speed_rpm"].get<double>());
+  const std::string profile = folder.write(
+      "p.json", R"({"kind":"profile","format":1,"name":"p","steps":[{"name":"thin","speed_rpm":)" +
+                    rpm + R"(,"ramp_rpm_s":3000,"dwell_s":1}],"stop":{"ramp_rpm_s":3000}})");
+  const auto film = run_program("film " + profile + " --resist " + amber + " --json").json();
+  CHECK_FALSE(film["is_set"].get<bool>());
+  CHECK(film["thickness_um"]["mean"].get<double>() == Approx(3.0).epsilon(0.05));
+  const Said set = run_program("speed --target 3um --resist " + amber + " --json");
+  CHECK_THAT(set.err, !ContainsSubstring("NOT SET"));
+}
+
+TEST_CASE("speed: a ramp that the machine refuses is told with both numbers") {
+  const TestFolder folder;
+  const std::string asked = "speed --target 2.4um --resist " + kResists + "amber.json --machine " +
+                            folder.write("m.json", machine()) + " --ramp ";
+  const Said over = run_program(asked + "10000rpm/s");
+  REQUIRE(over.status == 0);
+  CHECK_THAT(over.out, ContainsSubstring("10000 rpm/s: the machine's most is 3000 rpm/s"));
+  CHECK_THAT(run_program(asked + "3000rpm/s").out, !ContainsSubstring("refuses this ramp"));
+}
+
+TEST_CASE("speed: of a resist with water in it the humidity that was taken is said") {
+  const std::string asked = "speed --target 2um --resist " + kResists + "pond.json";
+  CHECK_THAT(run_program(asked).out, ContainsSubstring("45 % humidity"));
+  CHECK_THAT(run_program(asked + " --humidity 60%").out, ContainsSubstring("60 % humidity"));
+  CHECK_THAT(run_program("speed --target 2.4um --resist " + kResists + "amber.json").out,
+             !ContainsSubstring("humidity"));
+}
