@@ -6,7 +6,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <filesystem>
 
 namespace whirler::cli {
 namespace {
@@ -14,13 +13,6 @@ namespace {
 /// Spreads a puddle where the board does not say how [common practice, no source].
 constexpr Speed kSpread = rpm(500.0);
 constexpr Duration kSpreadDwell = seconds(5.0);
-
-/// A path of the board file, from that file's folder.
-void place(std::string& path, const std::string& board_file) {
-  if (path.empty() || std::filesystem::path(path).is_absolute())
-    return;
-  path = (std::filesystem::path(board_file).parent_path() / path).lexically_normal().string();
-}
 
 template <class T>
 void prefer(T& into, const T& given, const T& absent = {}) {
@@ -145,7 +137,7 @@ std::optional<files::Board> read_board(FileLoader& files, const BoardWords& word
     return std::nullopt;
   for (std::string* path :
        {&read->value.resist, &read->value.blank, &read->value.machine, &read->value.profile})
-    place(*path, words.file);
+    *path = path_from(words.file, *path);
   return with_flags(std::move(read->value), words);
 }
 

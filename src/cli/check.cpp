@@ -2,7 +2,9 @@
 #include "load.hpp"
 #include "timeline_drawing.hpp"
 
+#include <filesystem>
 #include <memory>
+#include <set>
 
 namespace whirler::cli {
 namespace {
@@ -11,7 +13,8 @@ constexpr const char* kExamples =
     "Examples:\n"
     "  whirler check thin.json bench.json     every mistake of both files, with line and column\n"
     "  whirler check --json profiles/*.json   the same as one JSON document\n"
-    "Nothing moves. Exit status 3 when any file has a mistake or cannot be read.";
+    "What a board or a machine names is looked at, too. Nothing moves. Exit status 3 when any file "
+    "has a mistake or cannot be read.";
 
 std::string name_of(const files::AnyFile& any) {
   struct Name {
@@ -49,6 +52,46 @@ Json show_good(const Context& context, const Loaded<files::AnyFile>& file) {
   return answer;
 }
 
+/// Files that another one names, each looked at once, and not where it is asked about itself.
+class Named {
+ public:
+  Named(FileLoader& files, const std::vector<std::string>& asked) : files_(files) {
+    for (const std::string& path : asked)
+      seen_.insert(std::filesystem::path(path).lexically_normal().string());
+  }
+
+  void look_at(const Loaded<files::AnyFile>& file) {
+    if (const auto* board = std::get_if<files::Board>(&file.value))
+      look_at(*board, file.path);
+    if (const auto* machine = std::get_if<machine::Machine>(&file.value))
+      look_at(*machine, file.path);
+  }
+
+ private:
+  void look_at(const files::Board& board, const std::string& path) {
+    load<files::ResistFile>(path, board.resist);
+    load<blank::Blank>(path, board.blank);
+    load<profile::Profile>(path, board.profile);
+    if (const auto machine = load<machine::Machine>(path, board.machine))
+      look_at(machine->value, machine->path);
+  }
+
+  void look_at(const machine::Machine& machine, const std::string& path) {
+    load<modbus::Description>(path, machine.drive.description);
+  }
+
+  template <class T>
+  std::optional<Loaded<T>> load(const std::string& from, const std::string& named) {
+    const std::string path = path_from(from, named);
+    if (path.empty() || !seen_.insert(path).second)
+      return std::nullopt;
+    return files_.load<T>(path);
+  }
+
+  FileLoader& files_;
+  std::set<std::string> seen_;
+};
+
 bool is_table(const std::string& path) { return path.ends_with(".csv"); }
 
 /// A table of pulses. The length of a tick is not in the file, so any will do here.
@@ -61,21 +104,24 @@ std::optional<Json> show_table(const Context& context, FileLoader& files, const 
   return Json{{"file", path}, {"kind", "pulses"}, {"rows", count}};
 }
 
-std::optional<Json> show_file(const Context& context, FileLoader& files, const std::string& path) {
+std::optional<Json> show_file(const Context& context, FileLoader& files, Named& named,
+                              const std::string& path) {
   if (is_table(path))
     return show_table(context, files, path);
   const auto file = files.load<files::AnyFile>(path);
   if (!file)
     return std::nullopt;
+  named.look_at(*file);
   return show_good(context, *file);
 }
 
 int check_files(const Context& context, const std::vector<std::string>& paths) {
   FileLoader files(context);
+  Named named(files, paths);
   Json good = Json::array();
   std::size_t said = 0;
   for (const std::string& path : paths) {
-    if (auto file = show_file(context, files, path))
+    if (auto file = show_file(context, files, named, path))
       good.push_back(std::move(*file));
     for (; said < files.faults().size(); ++said)
       context.say(files::to_text(files.faults()[said]));

@@ -1,5 +1,6 @@
 #include "load.hpp"
 
+#include <filesystem>
 #include <iostream>
 
 namespace whirler::cli {
@@ -35,6 +36,13 @@ files::Read<files::Board> read_as(const std::string& text, const std::string& pa
 template <>
 files::Read<files::AnyFile> read_as(const std::string& text, const std::string& path) {
   return files::read_any(text, path);
+}
+
+std::string path_from(const std::string& file, const std::string& named) {
+  const std::filesystem::path path = named;
+  if (path.empty() || path.is_absolute())
+    return named;
+  return (std::filesystem::path(file).parent_path() / path).lexically_normal().string();
 }
 
 std::optional<std::string> FileLoader::read_text(const std::string& path) {

@@ -54,6 +54,9 @@ files::Read<files::Board> read_as(const std::string& text, const std::string& pa
 template <>
 files::Read<files::AnyFile> read_as(const std::string& text, const std::string& path);
 
+/// A path that `file` names, from that file's folder; empty and absolute ones as they are.
+[[nodiscard]] std::string path_from(const std::string& file, const std::string& named);
+
 class FileLoader {
  public:
   explicit FileLoader(const Context& context) : context_(context) {}

@@ -2,7 +2,6 @@
 
 #include "prompter.hpp"
 
-#include <filesystem>
 
 namespace whirler::cli {
 namespace {
@@ -53,11 +52,9 @@ std::optional<Fault> nothing_stands_in(const ModbusRun& run, const machine::Mach
 } // namespace
 
 std::optional<ModbusRun> load_modbus(FileLoader& files, const Loaded<machine::Machine>& machine) {
-  namespace fs = std::filesystem;
   const auto& line = machine.value.drive;
-  const fs::path named = line.description;
-  const fs::path path = named.is_absolute() ? named : fs::path(machine.path).parent_path() / named;
-  auto loaded = files.load<modbus::Description>(path.string());
+  const std::string path = path_from(machine.path, line.description);
+  auto loaded = files.load<modbus::Description>(path);
   if (!loaded)
     return std::nullopt;
   ModbusRun run;
@@ -69,7 +66,7 @@ std::optional<ModbusRun> load_modbus(FileLoader& files, const Loaded<machine::Ma
   run.place.line = line.line();
   run.place.tach_port = line.tach_port;
   run.place.tach_baud = line.tach_baud;
-  run.path = path.string();
+  run.path = path;
   run.key = proof_key(machine.text, loaded->text);
   run.text = std::move(loaded->text);
   return run;

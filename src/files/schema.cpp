@@ -35,6 +35,8 @@ std::string nearest(std::string_view word, const Words& words) {
   std::size_t least = std::max<std::size_t>(2, word.size() / 3) + 1;
   if (word.size() > kLongest)
     return best;
+  if (word.size() <= 3) // "dc" is no slip of "ac"
+    least = word.size() - std::min<std::size_t>(word.size(), 1);
   for (const auto& candidate : words)
     if (const std::size_t distance = edit_distance(word, candidate); distance < least) {
       least = distance;

@@ -1,6 +1,9 @@
 #include "catch.hpp"
 #include "run_program.hpp"
 
+#include <fstream>
+#include <iterator>
+
 using namespace whirler::cli;
 using Catch::Matchers::ContainsSubstring;
 
@@ -65,4 +68,32 @@ TEST_CASE("check: a table of pulses is checked by its name's end") {
 
 TEST_CASE("check: no file is a mistake of the command line") {
   CHECK(run_program("check").status == 2);
+}
+
+TEST_CASE("check: what a board and a machine name is looked at too, once") {
+  const TestFolder folder;
+  const std::string tree = WHIRLER_SOURCE_DIR;
+  const std::string board =
+      folder.write("board.json", R"({"kind": "board", "format": 1, "name": "b", "target_um": 2.4,
+  "resist": "gone.json", "blank": "p.json", "machine": "m.json"})");
+  folder.write("p.json", kGood); // a profile where a blank should be
+  const auto machine = run_program("check " + tree + "/profiles/machines/inverter_modbus.json");
+  CHECK(machine.status == 0);
+  std::string modbus;
+  {
+    std::ifstream file(tree + "/profiles/machines/inverter_modbus.json");
+    modbus.assign(std::istreambuf_iterator<char>(file), {});
+  }
+  folder.write("m.json", modbus); // its drive's file is not beside it here
+  const auto said = run_program("check --json " + board);
+  REQUIRE(said.status == 3);
+  const auto faults = said.json()["faults"];
+  REQUIRE(faults.size() == 3);
+  CHECK(faults[0]["file"] == folder.path("gone.json"));
+  CHECK(faults[1]["file"] == folder.path("p.json"));
+  CHECK(faults[1]["pointer"] == "/kind");
+  CHECK_THAT(faults[2]["file"].get<std::string>(), ContainsSubstring("drives/"));
+  CHECK(
+      run_program("check --json " + board + " " + folder.path("m.json")).json()["faults"].size() ==
+      3);
 }

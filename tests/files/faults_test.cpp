@@ -225,3 +225,15 @@ TEST_CASE("faults: as one fault of a command they name the first and count the r
   CHECK_THAT(fault.what, ContainsSubstring("/steps/0/dwell_s"));
   CHECK_THAT(fault.what, ContainsSubstring("1 more"));
 }
+
+TEST_CASE("faults: no guess at a word of two letters, where a slip would be another word") {
+  const auto guess = [](const char* word) {
+    auto read =
+        read_machine(with(kMachine, "\"brushed\"", std::string("\"") + word + "\""), "m.json");
+    REQUIRE(read.faults().size() == 1);
+    CHECK(read.faults()[0].pointer == "/motor/current");
+    return read.faults()[0].next;
+  };
+  CHECK(guess("dc").empty());
+  CHECK(guess("brush") == "did you mean \"brushed\"?");
+}
