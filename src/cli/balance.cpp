@@ -210,6 +210,7 @@ Result<BalanceAnswer> work_out(const Typed& t, const Plate& plate) {
     return task.fault();
   BalanceAnswer answer;
   answer.plate = plate;
+  answer.noise_given = task->quality.sigma.has_value();
   if (const auto ok = take(allowed(t, *task, answer.plate), answer.allowed); !ok)
     return ok.fault();
   if (const auto ok = take(find(t, *task), answer.found); !ok)
@@ -277,7 +278,10 @@ void add_readings(CLI::App& command, Typed& t) {
       .add_option("--amplitudes", t.amplitudes,
                   "No phase: as it is, then with the trial mass at 0, 120, 240 deg")
       ->type_name("V0,V1,V2,V3");
-  command.add_option("--noise", t.noise, "Standard deviation of a reading, in its own unit")
+  command
+      .add_option("--noise", t.noise,
+                  "Standard deviation of a reading, in its own unit (else 6 % of mass and "
+                  "8 deg, the best of published trials)")
       ->type_name("NUMBER");
   command.add_flag(
       "--from-jitter", t.from_jitter,

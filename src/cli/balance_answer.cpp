@@ -47,6 +47,8 @@ void say_masses(std::vector<std::string>& lines, const BalanceAnswer& answer) {
   if (answer.shares)
     for (const balance::PlacedMass& mass : answer.shares->masses)
       lines.push_back("  hole at " + deg(mass.at) + ": " + number_text(mass.mass.g()) + " g");
+  if (answer.shares && answer.shares->masses.empty())
+    lines.emplace_back("  no hole takes a mass: half of one --step is more than any hole's share");
   lines.push_back(
       "  (angles from the index mark, with the rotation; the trial mass counted as " +
       std::string(found.to_add.mass == found.correction.mass.mass ? "taken off)" : "left on)"));
@@ -57,8 +59,12 @@ void say_unbalance(std::vector<std::string>& lines, const BalanceAnswer& answer)
   const Rest rest = rest_of(answer);
   lines.push_back("Now: " + g_mm(correction.unbalance.size) + ", heavy side at " +
                   deg(correction.unbalance.at));
-  lines.push_back("Then: about " + g_mm(rest.expected) + " left, under " + g_mm(rest.bound_95) +
-                  " in 95 of 100");
+  lines.push_back(
+      "Then: about " + g_mm(rest.expected) + " left, under " + g_mm(rest.bound_95) +
+      " in 95 of 100" +
+      (answer.noise_given
+           ? ""
+           : ", if the readings are as good as the best published: --noise tells your own"));
   if (!answer.allowed)
     return;
   const Unbalance allowed = answer.allowed->unbalance;
@@ -115,7 +121,9 @@ void put_found(Json& json, const BalanceAnswer& answer) {
   const Rest rest = rest_of(answer);
   json["correction"] = to_json(answer.found->to_add);
   json["residual"] = balance::predicted_rest(correction, missed(answer));
-  json["residual_g_mm"] = {{"expected", rest.expected.g_mm()}, {"bound_95", rest.bound_95.g_mm()}};
+  json["residual_g_mm"] = {{"expected", rest.expected.g_mm()},
+                           {"bound_95", rest.bound_95.g_mm()},
+                           {"from", answer.noise_given ? "noise" : "published_trials"}};
   json["unbalance"] = {{"g_mm", correction.unbalance.size.g_mm()},
                        {"angle_deg", correction.unbalance.at.deg()}};
   json["trial_response"] =

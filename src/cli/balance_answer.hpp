@@ -34,6 +34,7 @@ struct BalanceAnswer {
   std::optional<Found> found;
   std::optional<balance::Shares> shares;
   std::optional<balance::Cures> cures; ///< in rotor angles; with a plate only
+  bool noise_given = false;            ///< else the spread is that of published trials
 };
 
 /// What else can be done about the plate, where a trial has said how far it is off and a plate is

@@ -3,6 +3,7 @@
 #include "plate_from_run.hpp"
 #include "plate_input.hpp"
 #include "whirler/balance/cures.hpp"
+#include "whirler/balance/influence.hpp"
 #include "whirler/balance/tolerance.hpp"
 #include "whirler/blank/air.hpp"
 #include "whirler/blank/edges.hpp"
@@ -84,7 +85,7 @@ std::string mm(Length length) { return number_text(length.mm()) + " mm"; }
 
 std::string towards(const Answer& answer, Angle direction) {
   return "the " + blank::side_words(answer.blank.outline, direction) + " (" +
-         number_text(direction.deg()) + " deg)";
+         number_text(balance::wrapped(direction).deg()) + " deg)";
 }
 
 std::string grade_line(const Answer& answer) {
@@ -110,7 +111,10 @@ void say_figures(const Answer& answer, const Context& context) {
               (p.offset.size() > kCentred ? ", towards " + towards(answer, p.offset.direction())
                                           : std::string(", centred")));
   if (answer.edge_uncertainty)
-    context.say("  from edge distances that agree to " + mm(2.0 * *answer.edge_uncertainty));
+    context.say("  from edge distances that agree" +
+                (*answer.edge_uncertainty < kCentred
+                     ? std::string{}
+                     : " to " + mm(2.0 * *answer.edge_uncertainty)));
   if (answer.from_run)
     context.say("  the hole's place is from " + answer.from_run->source + ", to " +
                 mm(answer.from_run->uncertainty));
@@ -184,7 +188,7 @@ Json to_json(const Answer& answer) {
           {"undrilled_mass_g", p.undrilled_mass.g()},
           {"area_mm2", p.area.mm2()},
           {"offset_mm", p.offset.size().mm()},
-          {"heavy_side_deg", p.offset.direction().deg()},
+          {"heavy_side_deg", balance::wrapped(p.offset.direction()).deg()},
           {"hole_at_mm", {p.axis.x.mm(), p.axis.y.mm()}},
           {"centre_of_mass_mm", {p.centre_of_mass.x.mm(), p.centre_of_mass.y.mm()}},
           {"unbalance_g_mm", p.unbalance.g_mm()},

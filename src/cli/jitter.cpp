@@ -3,7 +3,9 @@
 #include "jitter_answer.hpp"
 #include "jitter_input.hpp"
 #include "parsed_option.hpp"
+#include "whirler/units/text.hpp"
 
+#include <cmath>
 #include <memory>
 
 namespace whirler::cli {
@@ -73,6 +75,17 @@ void add_options(CLI::App& command, JitterWords& words) {
              });
 }
 
+/// A counter that wraps between two marks hides a whole round of itself, and no reader can know:
+/// the speed under which a table of it is read as another one. None: it wraps too rarely to matter.
+std::optional<Speed> slowest_readable(const JitterWords& words, int marks) {
+  constexpr Speed kTooSlowToMatter = rpm(10.0);
+  if (!words.tick || !words.tick_bits)
+    return std::nullopt;
+  const Duration round = std::ldexp(1.0, *words.tick_bits) * *words.tick;
+  const Speed slowest = turns_per_s(1.0 / (marks * round.s()));
+  return slowest > kTooSlowToMatter ? std::optional(slowest) : std::nullopt;
+}
+
 int run_jitter(const Context& context, const JitterWords& words) {
   FileLoader files(context);
   const auto input = load_jitter(files, context.notebook, words);
@@ -94,7 +107,14 @@ int run_jitter(const Context& context, const JitterWords& words) {
   }
   for (const std::string& line : jitter_lines(*analysis, in.recording.model))
     context.say(line);
-  context.answer(jitter_json(*analysis, in.recording.model, in.source));
+  Json answer = jitter_json(*analysis, in.recording.model, in.source);
+  answer["slowest_rpm"] = nullptr;
+  if (const auto slowest = slowest_readable(words, in.recording.model.marks_per_turn)) {
+    answer["slowest_rpm"] = slowest->rpm();
+    context.say("- this timer wraps within a mark under " + number_text(slowest->rpm()) +
+                " rpm: any part that turned slower is read wrongly");
+  }
+  context.answer(answer);
   return analysis->judgement.verdict == tach::Verdict::stop ? kVerdictStop : kDone;
 }
 

@@ -105,7 +105,18 @@ std::optional<Fault> contradiction(const JitterWords& words) {
   if (words.limits.any_velocity() && words.limits.any_angle())
     return Fault{FaultKind::command_line, "--watch and --stop are in different kinds of unit", "",
                  "give both in mrad, or both in mm/s"};
+  const tach::FigureLimits& limits = words.limits;
+  if ((limits.watch_angle && limits.stop_angle && *limits.watch_angle > *limits.stop_angle) ||
+      (limits.watch_velocity && limits.stop_velocity &&
+       *limits.watch_velocity > *limits.stop_velocity))
+    return Fault{FaultKind::command_line, "the watch limit is over the stop limit", "",
+                 "give --watch at most what --stop is"};
   return std::nullopt;
+}
+
+/// Against itself every run is even.
+bool same_pulses(const tach::PulseTrain& run, const tach::PulseTrain& bare) {
+  return run.tick == bare.tick && run.ticks == bare.ticks;
 }
 
 /// Marks a turn by the words, the source and the machine, which must agree.
@@ -173,6 +184,9 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
   for (const auto* source : {&run, &bare})
     if (*source && !(*source)->ok())
       return Answer((*source)->fault());
+  if (bare && same_pulses(run->value().pulses, bare->value().pulses))
+    return Answer(input_fault("the baseline has the very pulses of the run", bare->value().name,
+                              "record the bare hub, without the plate, at the same speed"));
   const auto model = model_of(words, run->value());
   if (!model)
     return Answer(model.fault());

@@ -188,8 +188,11 @@ void ask_marks(const CauseSearch& s, std::vector<Finding>& out) {
   const bool one_speed = !cogging_can_be_told(s);
   const std::string shows = "a pattern of " + mrad(rms) + " rms that repeats every turn" +
                             (one_speed ? "" : ", the same at every speed");
-  out.push_back({one_speed ? Cause::uneven_marks_or_cogging : Cause::uneven_marks, shows,
-                 "no harm: it is learnt and taken off"});
+  out.push_back(
+      {one_speed ? Cause::uneven_marks_or_cogging : Cause::uneven_marks, shows,
+       s.analysis.pattern_from == PatternFrom::nothing
+           ? "no harm by itself; nothing tells it from the plate yet, so it is in the figure"
+           : "no harm: it is learnt and taken off"});
 }
 
 void ask_pulses(const CauseSearch& s, std::vector<Finding>& out) {

@@ -124,8 +124,23 @@ TEST_CASE("balance: questions that have no answer end with status 3") {
        {"--grade 0 --speed 3000rpm --mass 300g", "--grade 6.3 --speed 0rpm --mass 300g",
         "--z0 3@1deg --z1 3@1deg --trial 2g@30mm", "--z0 3@1deg --z1 1@1deg --trial 0g@30mm",
         "--z0 3@1deg --z1 1@1deg --trial 2g@30mm --holes 2@25mm --largest 0.001g",
+        "--z0 0@0deg --z1 1.8@42deg --trial 2g@0deg@30mm",
+        "--z0 2@10deg --pattern 2@10deg --z1 1.8@42deg --trial 2g@0deg@30mm",
         "--amplitudes 0,1,2,3 --trial 2g@30mm"}) {
     CAPTURE(words);
     CHECK(run_program(std::string("balance ") + words).status == 3);
   }
+}
+
+TEST_CASE("balance: what the bound rests on is said, and that no hole takes a mass") {
+  const std::string readings = "balance --json --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm";
+  const auto published = run_program(readings);
+  CHECK(published.json().at("residual_g_mm").at("from") == "published_trials");
+  CHECK_THAT(published.err, ContainsSubstring("--noise tells your own"));
+  const auto own = run_program(readings + " --noise 0.01");
+  CHECK(own.json().at("residual_g_mm").at("from") == "noise");
+  CHECK_THAT(own.err, !ContainsSubstring("published"));
+  const auto coarse = run_program(readings + " --holes 12@25mm --step 5g");
+  CHECK(coarse.json().at("shares").at("masses").empty());
+  CHECK_THAT(coarse.err, ContainsSubstring("no hole takes a mass"));
 }

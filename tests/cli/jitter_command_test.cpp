@@ -88,3 +88,40 @@ TEST_CASE("jitter: slow turns, soft and fast runs of an even plate all end well 
     CHECK(page.find("Once per turn") != std::string::npos);
   }
 }
+
+namespace {
+
+/// `turns` turns of six even marks at `rpm`, as a table of ticks of 0.5 us modulo 16 bits.
+std::string wrapping_table(double rpm, int turns) {
+  std::ostringstream table;
+  table << "ticks\n";
+  for (int mark = 0; mark < 6 * turns; ++mark)
+    table << std::llround(mark * 20e6 / rpm) % 65536 << "\n";
+  return table.str();
+}
+
+} // namespace
+
+TEST_CASE("jitter: limits that cross, and a run that is its own baseline, are refused") {
+  const TestFolder folder;
+  const std::string run = folder.write("run.csv", wrapping_table(3000.0, 200));
+  const std::string jitter = "jitter --marks 6 --tick 0.5us --tick-bits 16 --pulses " + run;
+  CHECK(run_program(jitter + " --watch 10mrad --stop 1mrad").status == 2);
+  CHECK(run_program(jitter + " --watch 7mm/s --stop 6.9mm/s").status == 2);
+  CHECK(run_program(jitter + " --watch 1mrad --stop 1mrad").status == 0);
+  const auto itself = run_program(jitter + " --baseline " + run);
+  CHECK(itself.status == 3);
+  CHECK_THAT(itself.err, Catch::Matchers::ContainsSubstring("the very pulses of the run"));
+}
+
+TEST_CASE("jitter: a timer that wraps within a slow mark says below which speed it misreads") {
+  const TestFolder folder;
+  const std::string run = folder.write("run.csv", wrapping_table(3000.0, 200));
+  const std::string jitter = "jitter --json --marks 6 --tick 0.5us --pulses " + run;
+  const auto narrow = run_program(jitter + " --tick-bits 16");
+  REQUIRE(narrow.status == 0);
+  // 65536 half microseconds a mark of six: 60 / (6 * 0.032768)
+  CHECK(narrow.json().at("slowest_rpm").get<double>() == Approx(305.176).epsilon(1e-4));
+  CHECK(narrow.json().at("speed_rpm").get<double>() == Approx(3000.0).epsilon(1e-4));
+  CHECK_THAT(narrow.err, Catch::Matchers::ContainsSubstring("wraps within a mark under 305 rpm"));
+}
