@@ -35,15 +35,31 @@ void add_common_options(CLI::App& program, Context& context) {
   }
 }
 
-/// Words that make no command: what CLI11 says of them, and the JSON where it was asked for. The
+/// CLI11's words in ours. "Could not convert: --marks = x" says what it tried to do, not what is
+/// wrong; "--marks: Value 0 not in range 1 to 1024" is only of another voice.
+std::string what_is_wrong(const CLI::ParseError& error) {
+  std::string what = error.what();
+  constexpr std::string_view kUnreadable = "Could not convert: ";
+  if (what.starts_with(kUnreadable))
+    what = "a value is not what it should be: " + what.substr(kUnreadable.size());
+  constexpr std::string_view kOutside = ": Value ";
+  if (const auto at = what.find(kOutside); at != std::string::npos)
+    what.replace(at, kOutside.size(), ": ");
+  return what;
+}
+
+/// The command that was named, for its own help; the program where none was.
+std::string help_of(const CLI::App& program) {
+  const auto named = program.get_subcommands();
+  return "see whirler " + (named.empty() ? "" : named.front()->get_name() + " ") + "--help";
+}
+
+/// Words that make no command: what is wrong with them, and the JSON where it was asked for. The
 /// words may be wrong before `--json` was reached: the caller has looked for it among all of them.
 int refuse_words(const CLI::App& program, const CLI::ParseError& error, const Context& context) {
-  const int status = program.exit(error);
-  if (status == 0) // --help and --version
-    return kDone;
-  context.answer(
-      {{"fault", to_json({FaultKind::command_line, error.what(), "", "see whirler --help"})}});
-  return kCommandLine;
+  if (error.get_exit_code() == 0) // --help and --version
+    return program.exit(error);
+  return context.fail(Fault{FaultKind::command_line, what_is_wrong(error), "", help_of(program)});
 }
 
 /// The first word, where it should be a command and is none.

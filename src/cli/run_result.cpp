@@ -58,15 +58,17 @@ std::string next_after(Ending ending) {
   case Ending::stall:
     return "check the screw, the motor's supply and the ramp";
   case Ending::tach_lost:
-    return "check the tach sensor, its cable and the marks";
+    return "see that the spindle turns freely; check the tach sensor, its cable and the marks";
   case Ending::tach_implausible:
     return "count the marks; see that the emergency stop is released";
   case Ending::link_lost:
-    return "check the cable and the driver's supply";
+    return "if it still turns, press the emergency stop switch; a broken run is never resumed";
   case Ending::record:
     return "make room on the disk, or name another notebook";
   case Ending::overspeed:
-    return "check the marks and the driver's set-up before the next run";
+    return "if it still turns, press the emergency stop switch; then check the marks, the driver's "
+           "power "
+           "stage and its set-up";
   default:
     return "start again when ready; a broken run is never resumed";
   }

@@ -107,3 +107,16 @@ TEST_CASE("input: what has no end is given up") {
   CHECK(run_program("check /dev/zero").status == 3);
   CHECK(run_program("check " + kTree).status == 3);
 }
+
+TEST_CASE("words: a value of the wrong form is a fault like every other, with the command's help") {
+  for (const auto* words : {"jitter abc", "jitter --pulses p.csv --marks 0",
+                            "jitter --pulses p.csv --tick-bits x", "run --no-such-option"}) {
+    CAPTURE(words);
+    const auto said = run_program(words);
+    const std::string command = std::string(words).substr(0, std::string(words).find(' '));
+    CHECK(said.status == 2);
+    CHECK_THAT(said.err, ContainsSubstring("whirler: "));
+    CHECK_THAT(said.err, ContainsSubstring("see whirler " + command + " --help"));
+    CHECK_THAT(said.err, !ContainsSubstring("Could not convert"));
+  }
+}
