@@ -2,7 +2,6 @@
 
 #include "prompter.hpp"
 
-
 namespace whirler::cli {
 namespace {
 
