@@ -2,6 +2,8 @@
 // stands.
 #include "files_scene.hpp"
 
+#include <span>
+
 using namespace whirler;
 using namespace whirler::files;
 using namespace whirler::modbus;
@@ -90,13 +92,34 @@ TEST_CASE(
   CHECK(read->cut.size() == 1);
 }
 
-TEST_CASE("drive file: each mistake is found where it stands") {
-  struct Hurt {
-    const std::string& good;
-    const char* from;
-    const char* to;
-    const char* pointer;
+namespace {
+
+struct Hurt {
+  const std::string& good;
+  const char* from;
+  const char* to;
+  const char* pointer;
+};
+
+void each_is_found(std::span<const Hurt> hurts) {
+  for (const auto& hurt : hurts) {
+    CAPTURE(hurt.from, hurt.to);
+    CHECK(pointer_of(with(hurt.good, hurt.from, hurt.to)) == hurt.pointer);
+  }
+}
+
+} // namespace
+
+TEST_CASE("drive file: a value of 32 bits over its neighbour is found, of two the second") {
+  const Hurt hurts[] = {
+      {kFull, "\"address\":40,", "\"address\":\"0x6100\",", "/slope/address"}, // 0x60FF has it
+      {kFull, "\"address\":40,", "\"address\":40,\"type\":\"u32\",", "/slope_down/address"},
+      {kFull, "\"address\":71,", "\"address\":\"0x606D\",", "/fault_code/address"},
   };
+  each_is_found(hurts);
+}
+
+TEST_CASE("drive file: each mistake is found where it stands") {
   const Hurt hurts[] = {
       {kPlain, "\"name\":\"reed\",", "", "/name"},
       {kPlain, "\"unit\":3", "\"unit\":0", "/unit"}, // the broadcast
@@ -141,18 +164,11 @@ TEST_CASE("drive file: each mistake is found where it stands") {
       {kFull, "\"stop\":[{\"write\":2,\"value\":7}]", "\"stop\":[]", "/stop"},
       {kFull, "\"speed_min_rpm\":50", "\"speed_min_rpm\":5000", "/limits/speed_min_rpm"},
       {kFull, "\"read_function\":4", "\"read_function\":5", "/read_function"},
-      // A value of 32 bits over its neighbour: 0x60FF and 0x6100, 40 and 41.
-      {kFull, "\"address\":40,", "\"address\":\"0x6100\",", "/slope/address"},
-      {kFull, "\"address\":40,", "\"address\":40,\"type\":\"u32\",", "/slope_down/address"},
-      {kFull, "\"address\":71,", "\"address\":\"0x606D\",", "/fault_code/address"},
       {kFull, "\"word_order\":\"low_first\"", "\"word_order\":\"big\"", "/word_order"},
       {kFull, "\"cut\"", "\"cutt\"", "/cutt"},
       {kFull, "\"cut\":[", "\"cut\":[{\"wait\":70,\"value\":0},", "/cut/0"},
   };
-  for (const auto& hurt : hurts) {
-    CAPTURE(hurt.from, hurt.to);
-    CHECK(pointer_of(with(hurt.good, hurt.from, hurt.to)) == hurt.pointer);
-  }
+  each_is_found(hurts);
 }
 
 TEST_CASE("drive file: several mistakes are all said at once, each with line and column") {
