@@ -50,18 +50,13 @@ Outcome check_runs(std::span<const TrialPair> runs, const ReadingQuality& qualit
                        "give one run before and one with trial");
   double changed = 0.0;
   double sizes = 0.0;
-  double unbalance = 0.0;
   for (const TrialPair& run : runs) {
     for (const Complex z : {run.before, run.with_trial, run.pattern})
       if (!std::isfinite(z.real()) || !std::isfinite(z.imag()))
         return input_fault("a reading is not a number", "balance", "read it again");
     changed += std::norm(run.with_trial - run.before);
     sizes += std::norm(run.with_trial) + std::norm(run.before);
-    unbalance += std::norm(run.before - run.pattern);
   }
-  if (unbalance == 0.0)
-    return input_fault("the reading before the trial shows no unbalance at all", "balance",
-                       "nothing is to be balanced, or it was not read: measure again");
   const double sigma = quality.sigma.value_or(0.0);
   const double count = static_cast<double>(runs.size());
   const double rounding = 1e-18 * sizes; // squares: a part in 1e9

@@ -88,6 +88,15 @@ Result<std::vector<Reading>> readings(const std::vector<std::string>& texts, boo
   return made;
 }
 
+/// Exactly nothing was hardly read off a meter, and "0 g mm left in 95 of 100" would be a promise.
+Outcome some_unbalance(const std::vector<TrialPair>& pairs) {
+  const auto none = [](const TrialPair& pair) { return pair.before == pair.pattern; };
+  if (pairs.empty() || !std::all_of(pairs.begin(), pairs.end(), none))
+    return Done{};
+  return input_fault("the reading before the trial shows no unbalance at all", "balance",
+                     "nothing is to be balanced, or it was not read: measure again");
+}
+
 Result<std::vector<TrialPair>> pairs_of(const Typed& t) {
   const auto before = readings(t.before, t.from_jitter);
   const auto with_trial = readings(t.with_trial, t.from_jitter);
@@ -141,6 +150,8 @@ Result<Task> understand(const Typed& t) {
   const auto pairs = pairs_of(t);
   if (!pairs)
     return pairs.fault();
+  if (const auto ok = some_unbalance(*pairs); !ok)
+    return ok.fault();
   task.pairs = *pairs;
   const auto sizes = sizes_of(t.amplitudes);
   if (!sizes)

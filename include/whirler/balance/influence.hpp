@@ -108,8 +108,7 @@ inline constexpr double kWeakTrial = 0.3;
 
 /// The mass that balances, at `radius` from the axis.
 /// Faults (input): no readings; a reading, mass or radius that is not finite, or not above zero
-/// where it must be; no unbalance before the trial; a trial that changed nothing, or less than
-/// three times `sigma`.
+/// where it must be; a trial that changed nothing, or less than three times `sigma`.
 [[nodiscard]] Result<Correction> correct(std::span<const TrialPair> runs, const PlacedMass& trial,
                                          Length radius, const ReadingQuality& quality = {});
 
