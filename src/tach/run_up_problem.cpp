@@ -278,19 +278,24 @@ BorderNormal RunUpProblem::dwells_normal(std::optional<MountNumbers> mount) cons
   return sum;
 }
 
-BorderNormal RunUpProblem::ramps_normal(const Window& window,
-                                        std::optional<MountNumbers> mount) const {
-  const std::size_t more = extra(mount.has_value());
+void RunUpProblem::add_turns(Elimination& elimination, const Window& window,
+                             std::span<const double> extra_rows, std::size_t more) const {
   const std::size_t size = more * basis_->rows;
-  Elimination elimination(*basis_, more);
-  const auto extra_rows = columns(window, mount);
   for (std::size_t i = 0; i < window.rows.turns(); ++i)
     if (window.left_out[i] != 0)
       elimination.skip_turn();
     else
       elimination.add_turn(window.rows.turn(i), window.rows.speed[i] / fastest_,
-                           window.rows.slope[i], {extra_rows.data() + i * size, size},
+                           window.rows.slope[i], extra_rows.subspan(i * size, size),
                            window.weight[i]);
+}
+
+BorderNormal RunUpProblem::ramps_normal(const Window& window,
+                                        std::optional<MountNumbers> mount) const {
+  const std::size_t more = extra(mount.has_value());
+  Elimination elimination(*basis_, more);
+  const auto extra_rows = columns(window, mount);
+  add_turns(elimination, window, extra_rows, more);
   return elimination.border();
 }
 
@@ -333,16 +338,9 @@ void RunUpProblem::Window::leave_out_about(std::size_t turn) {
 std::vector<double> RunUpProblem::misfit(const Window& window, MountNumbers mount,
                                          const BorderSolution& best) const {
   const std::size_t more = extra(true);
-  const std::size_t size = more * basis_->rows;
   Elimination elimination(*basis_, more, window.rows.turns());
   const auto extra_rows = columns(window, mount);
-  for (std::size_t i = 0; i < window.rows.turns(); ++i)
-    if (window.left_out[i] != 0)
-      elimination.skip_turn();
-    else
-      elimination.add_turn(window.rows.turn(i), window.rows.speed[i] / fastest_,
-                           window.rows.slope[i], {extra_rows.data() + i * size, size},
-                           window.weight[i]);
+  add_turns(elimination, window, extra_rows, more);
   const auto left = elimination.residuals(window.rows, fastest_, best, extra_rows);
   std::vector<double> square(window.rows.turns(), 0.0);
   for (std::size_t i = 0; i < left.size(); ++i)

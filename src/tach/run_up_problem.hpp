@@ -10,6 +10,7 @@
 #include "whirler/tach/order_one.hpp"
 
 #include <optional>
+#include <span>
 #include <vector>
 
 namespace whirler::tach {
@@ -86,6 +87,9 @@ class RunUpProblem {
   [[nodiscard]] std::vector<double> misfit(const Window& window, MountNumbers mount,
                                            const BorderSolution& best) const;
   void add_dwells(Elimination& elimination, std::optional<MountNumbers> mount) const;
+  /// Every turn of the window, `more` extra columns each; those left out are run through.
+  void add_turns(Elimination& elimination, const Window& window, std::span<const double> extra_rows,
+                 std::size_t more) const;
   [[nodiscard]] BorderNormal ramps_normal(const Window& window,
                                           std::optional<MountNumbers> mount) const;
   [[nodiscard]] BorderNormal dwells_normal(std::optional<MountNumbers> mount) const;
