@@ -1,5 +1,6 @@
 #include "whirler/units/text.hpp"
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -130,22 +131,36 @@ Result<double> parse_number(std::string_view text) {
                "write a plain number with a decimal point"};
 }
 
+namespace {
+
+/// What people type has few digits already: finding that out is quicker than rounding.
+bool is_short(std::string_view text, int digits) {
+  const auto first = std::find_if(text.begin(), text.end(), [](char c) { return c >= '1'; });
+  return text.find('e') == std::string_view::npos &&
+         text.end() - first - std::count(first, text.end(), '.') <= digits;
+}
+
+} // namespace
+
 std::string number_text(double value, int digits) {
   if (!std::isfinite(value))
     return "?";
   std::array<char, 64> buffer{};
-  auto written = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value,
-                               std::chars_format::scientific, digits - 1);
+  char* const begin = buffer.data();
+  char* const end = begin + buffer.size();
+  auto written = std::to_chars(begin, end, value);
+  if (value != 0.0 && is_short({begin, static_cast<std::size_t>(written.ptr - begin)}, digits))
+    return {begin, written.ptr};
+  written = std::to_chars(begin, end, value, std::chars_format::scientific, digits - 1);
   double rounded = value;
-  std::from_chars(buffer.data(), written.ptr, rounded);
+  std::from_chars(begin, written.ptr, rounded);
   const double size = std::abs(rounded);
   const bool plain = rounded == 0.0 || (size >= 1e-4 && size < 1e7);
   if (rounded == 0.0)
     rounded = 0.0; // no "-0"
-  written = plain ? std::to_chars(buffer.data(), buffer.data() + buffer.size(), rounded + 0.0,
-                                  std::chars_format::fixed)
-                  : std::to_chars(buffer.data(), buffer.data() + buffer.size(), rounded);
-  return {buffer.data(), written.ptr};
+  written = plain ? std::to_chars(begin, end, rounded + 0.0, std::chars_format::fixed)
+                  : std::to_chars(begin, end, rounded);
+  return {begin, written.ptr};
 }
 
 } // namespace whirler
