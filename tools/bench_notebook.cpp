@@ -66,7 +66,10 @@ notebook::Coat full_coat(int number) {
     coat.samples.push_back({seconds(0.1 * i), rpm(std::min(3000.0 - number, 150.0 * i)), rpm(3000),
                             seconds(0.1 * i), 0.4, 0});
   coat.notes.push_back({{0}, "thickness", "", 1, "amber", R"({"measured_um":1.7})"});
-  coat.end = notebook::CoatEnd{"done", "", "watch", "{}", seconds(60.0)};
+  // As long as a run's own: a row of the table holds them too.
+  coat.start.cautions.assign(3, std::string(200, 'c'));
+  coat.end =
+      notebook::CoatEnd{"done", "", "watch", '"' + std::string(530, 's') + '"', seconds(60.0)};
   return coat;
 }
 
@@ -78,7 +81,7 @@ void add_rows(const std::string& path) {
       std::to_string(kCoats) +
       ") INSERT INTO coats SELECT i, printf('%032d', i), started_ms + i * 60000, 'board ' || i, "
       "side, profile, machine, resist, blank, simulated, driver, tick_s, marks, cautions, outcome, "
-      "cause, verdict, summary, length_us FROM coats, n WHERE number = 1;"
+      "cause, verdict, summary, length_us, wanted_um, measured_um FROM coats, n WHERE number = 1;"
       "INSERT INTO notes (at_ms, kind, board, coat, resist, document) SELECT number, 'thickness', "
       "'', number, 'amber', '{\"wanted_um\":1.6}' FROM coats;"
       "INSERT INTO notes (at_ms, kind, board, coat, resist, document) SELECT number, 'thickness', "

@@ -1,4 +1,3 @@
-#include "coat_notes.hpp"
 #include "commands.hpp"
 #include "log_filter.hpp"
 #include "stored_coats.hpp"
@@ -6,7 +5,6 @@
 
 #include <iostream>
 #include <memory>
-#include <unordered_map>
 
 namespace whirler::cli {
 namespace {
@@ -40,76 +38,44 @@ std::string outcome_text(const CoatLine& line) {
   return line.outcome;
 }
 
-struct Film {
-  std::optional<double> wanted_um;
-  std::optional<double> measured_um;
-};
-/// What the notes say of each coat's film, by its number.
-using Films = std::unordered_map<std::int64_t, Film>;
+using Log = std::vector<CoatLine>;
 
-Result<Films> films_of(notebook::Notebook& notebook) {
-  Films films;
-  for (const auto& [key, member] :
-       {std::pair{"wanted_um", &Film::wanted_um}, std::pair{"measured_um", &Film::measured_um}}) {
-    const auto figures = notebook.figures(kThicknessNote, key);
-    if (!figures)
-      return figures.fault();
-    for (const notebook::NoteFigure& figure : *figures)
-      if (figure.value > 0.0) // as thickness_notes has it; the last counts
-        films[figure.coat].*member = figure.value;
-  }
-  return films;
+std::string um_text(const std::optional<Length>& film) {
+  return film ? number_text(film->um()) : "";
 }
 
-struct Log {
-  std::vector<CoatLine> coats;
-  Films films;
-
-  [[nodiscard]] Film film(const CoatLine& coat) const {
-    const auto found = films.find(coat.number);
-    return found == films.end() ? Film{} : found->second;
-  }
-};
-
-std::string um_text(const std::optional<double>& um) { return um ? number_text(*um) : ""; }
-
-std::string exact_um(const std::optional<double>& um) { return um ? rounded(*um).dump() : ""; }
-
-Json um_json(const std::optional<double>& um) { return um ? rounded(*um) : Json(nullptr); }
-
-std::vector<std::string> table(const Log& log) {
-  std::vector<TextRow> rows{{"coat", "started", "board", "side", "resist", "profile", "ended",
-                             "jitter", "wanted", "measured um"}};
-  for (const CoatLine& coat : log.coats)
-    rows.push_back({std::to_string(coat.number), local_time(coat.started), coat.board, coat.side,
-                    coat.resist, coat.profile,
-                    outcome_text(coat) + (coat.simulated ? " (simulated)" : ""), coat.verdict,
-                    um_text(log.film(coat).wanted_um), um_text(log.film(coat).measured_um)});
-  return aligned(rows);
+std::string exact_um(const std::optional<Length>& film) {
+  return film ? rounded(film->um()).dump() : "";
 }
 
-/// One text, so that ten thousand coats are not ten thousand writes.
-std::string joined(const std::vector<std::string>& lines) {
-  std::string text;
-  for (const std::string& line : lines)
-    text += (text.empty() ? "" : "\n") + line;
-  return text;
+Json um_json(const std::optional<Length>& film) { return film ? rounded(film->um()) : Json(); }
+
+std::string table(const Log& log) {
+  TextTable table;
+  table.reserve(log.size() + 1, 10);
+  table.row({"coat", "started", "board", "side", "resist", "profile", "ended", "jitter", "wanted",
+             "measured um"});
+  for (const CoatLine& coat : log)
+    table.row({std::to_string(coat.number), local_time(coat.started), coat.board, coat.side,
+               coat.resist, coat.profile,
+               outcome_text(coat) + (coat.simulated ? " (simulated)" : ""), coat.verdict,
+               um_text(coat.wanted), um_text(coat.measured)});
+  return table.aligned();
 }
 
 std::string as_csv(const Log& log) {
-  std::vector<TextRow> rows{{"coat", "started", "board", "side", "profile", "machine", "resist",
-                             "blank", "simulated", "state", "outcome", "verdict", "wanted_um",
-                             "measured_um"}};
-  for (const CoatLine& coat : log.coats)
-    rows.push_back({std::to_string(coat.number), notebook::instant_text(coat.started), coat.board,
-                    coat.side, coat.profile, coat.machine, coat.resist, coat.blank,
-                    coat.simulated ? "true" : "false", notebook::state_word(coat.state),
-                    coat.outcome, coat.verdict, exact_um(log.film(coat).wanted_um),
-                    exact_um(log.film(coat).measured_um)});
-  return csv(rows);
+  TextTable table;
+  table.row({"coat", "started", "board", "side", "profile", "machine", "resist", "blank",
+             "simulated", "state", "outcome", "verdict", "wanted_um", "measured_um"});
+  for (const CoatLine& coat : log)
+    table.row({std::to_string(coat.number), notebook::instant_text(coat.started), coat.board,
+               coat.side, coat.profile, coat.machine, coat.resist, coat.blank,
+               coat.simulated ? "true" : "false", notebook::state_word(coat.state), coat.outcome,
+               coat.verdict, exact_um(coat.wanted), exact_um(coat.measured)});
+  return table.csv();
 }
 
-Json as_json(const CoatLine& coat, const Film& film) {
+Json as_json(const CoatLine& coat) {
   return {{"coat", coat.number},
           {"started", notebook::instant_text(coat.started)},
           {"board", coat.board},
@@ -122,23 +88,15 @@ Json as_json(const CoatLine& coat, const Film& film) {
           {"state", notebook::state_word(coat.state)},
           {"outcome", coat.outcome},
           {"verdict", coat.verdict},
-          {"wanted_um", um_json(film.wanted_um)},
-          {"measured_um", um_json(film.measured_um)}};
+          {"wanted_um", um_json(coat.wanted)},
+          {"measured_um", um_json(coat.measured)}};
 }
 
 Result<Log> read_log(const Context& context, const notebook::Filter& filter) {
   auto notebook = look_into_notebook(context);
   if (!notebook)
     return notebook.fault();
-  if (!*notebook)
-    return Log{};
-  auto coats = (*notebook)->log(filter);
-  if (!coats)
-    return coats.fault();
-  auto films = films_of(**notebook);
-  if (!films)
-    return films.fault();
-  return Log{std::move(*coats), std::move(*films)};
+  return *notebook ? (*notebook)->log(filter) : Log{};
 }
 
 int show_log(const Context& context, const LogWords& words) {
@@ -149,12 +107,12 @@ int show_log(const Context& context, const LogWords& words) {
     std::cout << as_csv(*log);
     return kDone;
   }
-  context.say(log->coats.empty() ? "no coats" : joined(table(*log)));
+  context.say(log->empty() ? "no coats" : table(*log));
   if (!context.json) // ten thousand rows of it take longer than all the rest
     return kDone;
   Json all = Json::array();
-  for (const CoatLine& coat : log->coats)
-    all.push_back(as_json(coat, log->film(coat)));
+  for (const CoatLine& coat : *log)
+    all.push_back(as_json(coat));
   context.answer({{"coats", std::move(all)}});
   return kDone;
 }

@@ -11,6 +11,8 @@
 #include <cmath>
 #include <iostream>
 #include <memory>
+#include <utility>
+#include <vector>
 
 namespace whirler::cli {
 namespace {
@@ -93,11 +95,13 @@ std::string lying_text(const Coat& coat) {
   return "for " + age_text(wall_clock().unix_ms - coat.start.started.unix_ms);
 }
 
-std::vector<TextRow> facts(const Coat& coat) {
+using Facts = std::vector<std::pair<std::string, std::string>>; ///< name and value
+
+Facts facts(const Coat& coat) {
   const auto& start = coat.start;
   const ThicknessNotes thickness = thickness_notes(coat.notes);
   const std::string measured = measured_text(thickness);
-  std::vector<TextRow> rows{
+  Facts rows{
       {"coat", std::to_string(coat.number) + (start.simulated ? " (simulated)" : "")},
       {"ended", ended_text(coat)},
       {"started", local_time(start.started)},
@@ -117,23 +121,25 @@ std::vector<TextRow> facts(const Coat& coat) {
       {"measured", measured.empty() ? "" : measured.substr(std::string("measured ").size())},
       {"lying", lying_text(coat)}};
   for (const std::string& caution : start.cautions)
-    rows.push_back({"caution", caution});
-  std::erase_if(rows, [](const TextRow& row) { return row[1].empty(); });
+    rows.emplace_back("caution", caution);
+  std::erase_if(rows, [](const auto& row) { return row.second.empty(); });
   return rows;
 }
 
 void say_coat(const Context& context, const Coat& coat) {
-  for (const std::string& line : aligned(facts(coat)))
-    context.say(line);
+  TextTable table;
+  for (const auto& [name, value] : facts(coat))
+    table.row({name, value});
+  context.say(table.aligned());
   for (const std::string& line : drawing(curve_of(coat)))
     context.say(line);
   for (const notebook::Note& note : coat.notes)
     context.say(note.kind + ": " + note_text(note));
-  std::vector<TextRow> events;
+  TextTable events;
   for (const notebook::Event& event : coat.events)
-    events.push_back({seconds_text(event.at), event.text});
-  for (const std::string& line : aligned(events))
-    context.say(line);
+    events.row({seconds_text(event.at), event.text});
+  if (!events.empty())
+    context.say(events.aligned());
 }
 
 Json end_json(const Coat& coat) {

@@ -1,6 +1,6 @@
 #include "stored_coats.hpp"
 
-#include <array>
+#include <algorithm>
 #include <charconv>
 #include <ctime>
 #include <filesystem>
@@ -60,11 +60,19 @@ Result<notebook::Coat> stored_coat(const Context& context, std::optional<std::in
 std::string local_time(notebook::Instant instant) {
   const std::time_t seconds = instant.unix_ms / 1000 - (instant.unix_ms % 1000 < 0 ? 1 : 0);
   std::tm parts{};
-  std::array<char, 32> text{};
   if (localtime_r(&seconds, &parts) == nullptr)
     return notebook::instant_text(instant);
-  const std::size_t size = std::strftime(text.data(), text.size(), "%Y-%m-%d %H:%M", &parts);
-  return {text.data(), size};
+  std::string text = "0000-00-00 00:00"; // strftime takes five times as long, and a log is long
+  const auto put = [&](std::size_t end, int value) {
+    for (; value > 0; value /= 10)
+      text[--end] = static_cast<char>('0' + value % 10);
+  };
+  put(4, std::clamp(parts.tm_year + 1900, 0, 9999));
+  put(7, parts.tm_mon + 1);
+  put(10, parts.tm_mday);
+  put(13, parts.tm_hour);
+  put(16, parts.tm_min);
+  return text;
 }
 
 std::optional<notebook::Instant> from_local_time(const std::string& text) {

@@ -1,61 +1,110 @@
 #include "text_table.hpp"
 
 #include <algorithm>
+#include <cstddef>
+#include <numeric>
 
 namespace whirler::cli {
 namespace {
 
-std::size_t characters(const std::string& text) {
-  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
+std::uint32_t characters(std::string_view text) {
+  return static_cast<std::uint32_t>(std::count_if(text.begin(), text.end(), [](char c) {
     return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; // not a UTF-8 continuation
   }));
 }
 
-/// On one line, whatever the text holds.
-std::string flat(std::string text) {
-  std::replace_if(
-      text.begin(), text.end(),
-      [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; }, ' ');
-  return text;
+/// Shown as a blank, so that each text has one line.
+bool is_control(char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; }
+
+/// The bytes without the blanks at their end.
+std::string_view trimmed(std::string_view bytes) {
+  const auto last =
+      std::find_if(bytes.rbegin(), bytes.rend(), [](char c) { return c != ' ' && !is_control(c); });
+  return bytes.substr(0, static_cast<std::size_t>(bytes.rend() - last));
 }
 
-std::string quoted(const std::string& text) {
-  if (text.find_first_of(",\"\r\n") == std::string::npos)
-    return text;
-  std::string made = "\"";
+void add_flat(std::string& line, std::string_view text) {
+  const std::size_t begin = line.size();
+  line += text;
+  if (std::find_if(text.begin(), text.end(), is_control) != text.end())
+    std::replace_if(line.begin() + static_cast<std::ptrdiff_t>(begin), line.end(), is_control, ' ');
+}
+
+void add_quoted(std::string& line, std::string_view text) {
+  if (text.find_first_of(",\"\r\n") == std::string_view::npos) {
+    line += text;
+    return;
+  }
+  line += '"';
   for (const char c : text)
-    made += c == '"' ? "\"\"" : std::string(1, c);
-  return made + "\"";
+    line.append(c == '"' ? 2 : 1, c);
+  line += '"';
 }
 
 } // namespace
 
-std::vector<std::string> aligned(const std::vector<TextRow>& rows) {
+void TextTable::reserve(std::size_t rows, std::size_t columns) {
+  constexpr std::size_t kUsualBytes = 12;
+  ends_.reserve(rows);
+  texts_.reserve(rows * columns);
+  bytes_.reserve(rows * columns * kUsualBytes);
+}
+
+void TextTable::row(std::initializer_list<std::string_view> texts) {
+  for (const std::string_view text : texts) {
+    bytes_ += text;
+    texts_.push_back({static_cast<std::uint32_t>(text.size()), characters(text)});
+  }
+  ends_.push_back(texts_.size());
+}
+
+template <class Visit>
+void TextTable::each(const Visit& visit) const {
+  std::size_t text = 0;
+  std::size_t begin = 0;
+  for (std::size_t row = 0; row < ends_.size(); ++row)
+    for (std::size_t column = 0; text < ends_[row]; ++text, ++column) {
+      const auto [size, wide] = texts_[text];
+      visit(row, column, std::string_view(bytes_).substr(begin, size), std::size_t{wide});
+      begin += size;
+    }
+}
+
+std::string TextTable::aligned() const {
   std::vector<std::size_t> widths;
-  for (const TextRow& row : rows) {
-    widths.resize(std::max(widths.size(), row.size()));
-    for (std::size_t i = 0; i < row.size(); ++i)
-      widths[i] = std::max(widths[i], characters(row[i]));
-  }
-  std::vector<std::string> lines;
-  for (const TextRow& row : rows) {
-    std::string line;
-    for (std::size_t i = 0; i < row.size(); ++i)
-      line += flat(row[i]) + std::string(widths[i] - characters(row[i]) + 2, ' ');
-    line.erase(line.find_last_not_of(' ') + 1);
-    lines.push_back(std::move(line));
-  }
+  each([&](std::size_t, std::size_t column, std::string_view, std::size_t wide) {
+    widths.resize(std::max(widths.size(), column + 1));
+    widths[column] = std::max(widths[column], wide);
+  });
+  std::string lines;
+  // Room for each line at its widest, if all of it were ASCII.
+  lines.reserve(ends_.size() * std::accumulate(widths.begin(), widths.end(), 3 * widths.size()));
+  std::size_t blanks = 0; // owed before the next text of the row: a line has none at its end
+  each([&](std::size_t row, std::size_t column, std::string_view bytes, std::size_t wide) {
+    if (column == 0) {
+      lines.append(row == 0 ? 0 : 1, '\n');
+      blanks = 0;
+    }
+    if (const std::string_view seen = trimmed(bytes); !seen.empty()) {
+      lines.append(blanks, ' ');
+      add_flat(lines, seen);
+      blanks = bytes.size() - seen.size(); // a blank is a byte
+      blanks += widths[column] - wide + 2;
+    } else {
+      blanks += widths[column] + 2;
+    }
+  });
   return lines;
 }
 
-std::string csv(const std::vector<TextRow>& rows) {
-  std::string text;
-  for (const TextRow& row : rows) {
-    for (std::size_t i = 0; i < row.size(); ++i)
-      text += (i == 0 ? "" : ",") + quoted(row[i]);
-    text += "\n";
-  }
-  return text;
+std::string TextTable::csv() const {
+  std::string lines;
+  each([&](std::size_t row, std::size_t column, std::string_view bytes, std::size_t) {
+    if (row + column > 0)
+      lines += column == 0 ? '\n' : ',';
+    add_quoted(lines, bytes);
+  });
+  return lines + (empty() ? "" : "\n");
 }
 
 } // namespace whirler::cli

@@ -1,17 +1,42 @@
-// Rows of texts as an aligned table for people, or as CSV for a spreadsheet.
+// Texts in rows: as an aligned table for people, or as CSV for a spreadsheet.
 #pragma once
 
+#include <cstddef>
+#include <cstdint>
+#include <initializer_list>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace whirler::cli {
 
-using TextRow = std::vector<std::string>;
+/// The texts stand one after the other in one string: a list of ten thousand coats is a hundred
+/// thousand texts, and a string each would take longer than all the rest.
+class TextTable {
+ public:
+  /// For tables so long that growing them would show; one that grows further still does.
+  void reserve(std::size_t rows, std::size_t columns);
+  void row(std::initializer_list<std::string_view> texts);
+  [[nodiscard]] bool empty() const { return ends_.empty(); }
 
-/// A line a row, columns padded to the widest text (in characters, not bytes), two blanks between.
-[[nodiscard]] std::vector<std::string> aligned(const std::vector<TextRow>& rows);
+  /// A line a row, columns padded to the widest text (in characters, not bytes), two blanks
+  /// between; each text on its line, whatever it holds. Lines end with LF, the last one without.
+  [[nodiscard]] std::string aligned() const;
+  /// RFC 4180: fields with a comma, quote or line end stand in quotes. Lines end with LF.
+  [[nodiscard]] std::string csv() const;
 
-/// RFC 4180: fields with a comma, quote or line end stand in quotes. Lines end with LF.
-[[nodiscard]] std::string csv(const std::vector<TextRow>& rows);
+ private:
+  struct Text {
+    std::uint32_t size = 0;       ///< in bytes; they begin where the last one's end
+    std::uint32_t characters = 0; ///< of UTF-8
+  };
+  /// Calls `visit(row, column, bytes, characters)` for each text in turn.
+  template <class Visit>
+  void each(const Visit& visit) const;
+
+  std::string bytes_;
+  std::vector<Text> texts_;
+  std::vector<std::size_t> ends_; ///< of each row in `texts_`
+};
 
 } // namespace whirler::cli

@@ -146,8 +146,9 @@ Result<std::unique_ptr<Database>> Database::open(const std::string& path, Missin
     return input_fault("this is a folder", path, "name a file with --notebook");
   const int make = missing == Missing::make ? SQLITE_OPEN_CREATE : 0;
   sqlite3* handle = nullptr;
+  // No lock around each call: a connection belongs to one thread at a time.
   const int code = sqlite3_open_v2(path.c_str(), &handle,
-                                   SQLITE_OPEN_READWRITE | SQLITE_OPEN_FULLMUTEX | make, nullptr);
+                                   SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | make, nullptr);
   std::unique_ptr<Database> database(new Database(handle, path)); // closes it in every case
   if (code != SQLITE_OK)
     return fault_of(code, path);

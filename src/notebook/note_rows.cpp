@@ -36,27 +36,4 @@ Result<std::vector<Note>> read_notes(Database& database, const NoteFilter& filte
   }
 }
 
-Result<std::vector<NoteFigure>> read_figures(Database& database, const std::string& kind,
-                                             const std::string& key) {
-  // A document from elsewhere may be any text. What does not have the key's letters in it is not
-  // parsed, which is most of the time.
-  auto select = database.prepare(
-      "SELECT coat, CASE WHEN json_valid(document) THEN CASE WHEN json_type(document, ?3) IN "
-      "('integer', 'real') THEN json_extract(document, ?3) END END FROM notes "
-      "WHERE kind = ?1 AND coat IS NOT NULL AND instr(document, ?2) > 0 ORDER BY number");
-  if (!select)
-    return select.fault();
-  select->bind(kind).bind(key).bind("$." + key);
-  std::vector<NoteFigure> figures;
-  for (;;) {
-    const auto row = select->step();
-    if (!row)
-      return row.fault();
-    if (!*row)
-      return figures;
-    if (!select->is_null(1))
-      figures.push_back({select->integer(0), select->real(1)});
-  }
-}
-
 } // namespace whirler::notebook

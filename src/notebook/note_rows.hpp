@@ -11,7 +11,4 @@ namespace whirler::notebook {
 [[nodiscard]] Outcome insert_note(Database& database, const Note& note);
 [[nodiscard]] Result<std::vector<Note>> read_notes(Database& database, const NoteFilter& filter);
 
-[[nodiscard]] Result<std::vector<NoteFigure>>
-read_figures(Database& database, const std::string& kind, const std::string& key);
-
 } // namespace whirler::notebook

@@ -33,9 +33,17 @@ Result<std::unique_ptr<Database>> open_ready(const std::string& path, Database::
 
 constexpr const char* kSelectLines =
     "SELECT number, started_ms, board, side, profile, machine, resist, blank, simulated, "
-    "outcome, verdict FROM coats WHERE (?1 = '' OR instr(lower(resist), lower(?1)) > 0) "
+    "outcome, verdict, wanted_um, measured_um FROM coats INDEXED BY log_lines WHERE (?1 = '' OR "
+    "instr(lower(resist), "
+    "lower(?1)) > 0) "
     "AND (?2 = '' OR instr(lower(board), lower(?2)) > 0) AND (?3 = '' OR verdict = ?3) "
     "AND started_ms >= ?4 AND started_ms < ?5 ORDER BY number DESC LIMIT ?6";
+
+std::optional<Length> length_of(const Statement& row, int column_um) {
+  if (row.is_null(column_um))
+    return std::nullopt;
+  return micrometres(row.real(column_um));
+}
 
 CoatLine line_of(const Statement& row, const RunningCoats& running) {
   CoatLine line;
@@ -51,6 +59,8 @@ CoatLine line_of(const Statement& row, const RunningCoats& running) {
   line.state = state_of(!row.is_null(9), running, line.number);
   line.outcome = row.text(9);
   line.verdict = row.text(10);
+  line.wanted = length_of(row, 11);
+  line.measured = length_of(row, 12);
   return line;
 }
 
@@ -209,6 +219,7 @@ Result<CoatWriter> Notebook::begin_coat(const CoatStart& start) {
 }
 
 Result<std::vector<CoatLine>> Notebook::log(const Filter& filter) {
+  constexpr std::size_t kUsualLines = 16384; // a book of years; what is not filled costs nothing
   constexpr std::int64_t kEver = std::numeric_limits<std::int64_t>::max();
   auto select = database_->prepare(kSelectLines);
   if (!select)
@@ -219,6 +230,7 @@ Result<std::vector<CoatLine>> Notebook::log(const Filter& filter) {
   select->bind(filter.most == 0 ? std::int64_t{-1} : static_cast<std::int64_t>(filter.most));
   const RunningCoats running(database_->path());
   std::vector<CoatLine> lines;
+  lines.reserve(kUsualLines);
   for (;;) {
     const auto row = select->step();
     if (!row)
@@ -266,10 +278,6 @@ Outcome Notebook::add_note(const Note& note) {
 
 Result<std::vector<Note>> Notebook::notes(const NoteFilter& filter) {
   return read_notes(*database_, filter);
-}
-
-Result<std::vector<NoteFigure>> Notebook::figures(const std::string& kind, const std::string& key) {
-  return read_figures(*database_, kind, key);
 }
 
 Result<std::int64_t> Notebook::add(const Coat& coat) {

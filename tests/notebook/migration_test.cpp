@@ -11,10 +11,12 @@ using namespace whirler::notebook;
 
 namespace {
 
-constexpr int kEarlier = 1; ///< schemas before today's
+const std::optional<Length> none;
+
+constexpr int kEarlier = 2; ///< schemas before today's
 
 /// schema_<n>.sql was dumped from a notebook that a program of that schema wrote: coat 1 finished,
-/// coat 2 broken off.
+/// coat 2 broken off; from schema 2 on, coat 1 with two notes of its thickness.
 std::string old_notebook(const Folder& folder, int schema) {
   std::ifstream file(std::string(WHIRLER_SOURCE_DIR) + "/tests/notebook/schema_" +
                      std::to_string(schema) + ".sql");
@@ -49,7 +51,9 @@ TEST_CASE("notebook: an older schema is brought forward with all that was in it"
   CHECK(coat->end->cause == "the lid was opened");
   CHECK(notebook->coat(2)->state == CoatState::broken_off);
   CHECK(notebook->coat(2)->pulses.size() == 12);
-  CHECK(notebook->notes()->empty());
+  CHECK(notebook->notes()->size() == (schema == 1 ? 0 : 2));
+  CHECK(notebook->log()->at(1).measured == (schema == 1 ? none : micrometres(1.58)));
+  CHECK(notebook->log()->at(1).wanted == (schema == 1 ? none : micrometres(1.6)));
   auto writer = notebook->begin_coat(a_start());
   REQUIRE(writer.ok());
   CHECK(writer->number() == 3);
@@ -105,7 +109,7 @@ TEST_CASE("notebook: notes are kept, found by what they are about, and travel wi
   CHECK(texts_of(*other->coat(2)).coat == texts.coat);
 }
 
-TEST_CASE("notebook: a number is found in the notes of a kind, whatever else their documents are") {
+TEST_CASE("notebook: the log has the film that a coat's last notes speak of") {
   const Folder folder;
   auto notebook = Notebook::open(folder.file("n.db"));
   for (int i = 0; i < 2; ++i)
@@ -113,21 +117,37 @@ TEST_CASE("notebook: a number is found in the notes of a kind, whatever else the
   const auto add = [&](const char* kind, std::optional<std::int64_t> coat, const char* document) {
     REQUIRE(notebook->add_note({.kind = kind, .coat = coat, .document = document}).ok());
   };
+  const auto line = [&](std::int64_t coat) {
+    return notebook->log()->at(static_cast<std::size_t>(2 - coat)); // the newest first
+  };
+  CHECK_FALSE(line(1).measured);
   add("thickness", 2, R"({"measured_um":1.5})");
   add("thickness", 1, R"({"wanted_um":2,"measured_um":3})");
-  add("thickness", 1, R"({"measured_um":"thin"})");
-  add("thickness", 1, "measured_um, but no JSON");
-  add("thickness", 1, R"(["measured_um"])");
-  add("thickness", std::nullopt, R"({"measured_um":9})");
-  add("remark", 1, R"({"measured_um":8})");
-  add("thickness", 2, R"({"measured_um":1.25e0})");
-  const auto figures = notebook->figures("thickness", "measured_um");
-  REQUIRE(figures.ok());
-  REQUIRE(figures->size() == 3);
-  CHECK(figures->at(0).coat == 2);
-  CHECK(figures->at(0).value == 1.5);
-  CHECK(figures->at(1).value == 3.0);
-  CHECK(figures->at(2).value == 1.25);
-  CHECK(notebook->figures("thickness", "wanted_um")->size() == 1);
-  CHECK(notebook->figures("thickness", "no such key")->empty());
+  CHECK(line(1).wanted == micrometres(2.0));
+  CHECK(line(1).measured == micrometres(3.0));
+  CHECK(line(2).measured == micrometres(1.5));
+  CHECK_FALSE(line(2).wanted);
+
+  SECTION("and what says no thickness takes no other's place") {
+    for (const char* document :
+         {R"({"measured_um":"thin"})", "measured_um, but no JSON", R"(["measured_um"])", "",
+          R"({"measured_um":null})", R"({"measured_um":0})", R"({"measured_um":-2})",
+          R"({"measured_um":1e999})", R"({"measured_um":true})", R"({"film":{"measured_um":7}})"})
+      add("thickness", 1, document);
+    add("thickness", std::nullopt, R"({"measured_um":9})");
+    add("remark", 1, R"({"measured_um":8})");
+    CHECK(line(1).measured == micrometres(3.0));
+    CHECK(line(1).wanted == micrometres(2.0));
+  }
+  SECTION("and a later note takes an earlier one's, key by key") {
+    add("thickness", 1, R"({"measured_um":1.25e0})");
+    CHECK(line(1).measured == micrometres(1.25));
+    CHECK(line(1).wanted == micrometres(2.0));
+    CHECK(line(2).measured == micrometres(1.5));
+  }
+  SECTION("and a coat that is brought from elsewhere brings its own") {
+    auto other = Notebook::open(folder.file("other.db"));
+    REQUIRE(other->add(*notebook->coat(1)).ok());
+    CHECK(other->log()->at(0).measured == micrometres(3.0));
+  }
 }

@@ -92,6 +92,8 @@ struct CoatLine {
   CoatState state = CoatState::broken_off;
   std::string outcome; ///< empty unless finished
   std::string verdict;
+  std::optional<Length> wanted;   ///< the dry film, as the last note of the kind "thickness" has it
+  std::optional<Length> measured; ///< the same of what a gauge or the scales told
 };
 
 struct Coat {

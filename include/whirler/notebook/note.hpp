@@ -24,12 +24,6 @@ struct Note {
   friend bool operator==(const Note&, const Note&) = default;
 };
 
-/// A number out of a note's document.
-struct NoteFigure {
-  std::int64_t coat = 0;
-  double value = 0.0;
-};
-
 /// Which notes: an empty text, or no number, asks for all.
 struct NoteFilter {
   std::string kind{};   ///< the whole word

@@ -47,6 +47,7 @@ struct Filter {
 
 class Database;
 
+/// Belongs to one thread at a time.
 class Notebook {
  public:
   /// Opens the notebook, making it and its folders where they are missing, and brings an older
@@ -74,11 +75,6 @@ class Notebook {
   [[nodiscard]] Outcome add_note(const Note& note);
   /// Notes in the order in which they were made.
   [[nodiscard]] Result<std::vector<Note>> notes(const NoteFilter& filter = {});
-  /// The number that stands under this key in the documents of all notes of this kind that are
-  /// about a coat, in the order in which they were made: for a list of ten thousand coats. Notes
-  /// without such a number are left out.
-  [[nodiscard]] Result<std::vector<NoteFigure>> figures(const std::string& kind,
-                                                        const std::string& key);
   /// Stores a coat that came from another notebook, all or nothing; gives its number here. Fault
   /// (input): it is here already (`where` names its number), disk full, read-only, in use.
   [[nodiscard]] Result<std::int64_t> add(const Coat& coat);
