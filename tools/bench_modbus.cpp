@@ -83,6 +83,11 @@ class PacedDrive {
   [[nodiscard]] const std::string& port() const { return port_; }
   void be_silent(bool silent) { silent_ = silent; }
   [[nodiscard]] int collisions() const { return collisions_; }
+  /// Those that were sent again after one had been heard.
+  void forget_stops() {
+    const std::lock_guard lock(guard_);
+    stop_ = {};
+  }
   /// When the last character of the first stop was over, and of the first that met no reply: once
   /// both have been.
   struct Stop {
@@ -127,9 +132,13 @@ class PacedDrive {
   }
   void hear(const std::vector<std::uint8_t>& bytes) {
     const auto now = Clock::now();
-    const auto over = now + wall(kLine.time_of(bytes.size()));
+    // Nothing but the character that makes a question void stands in line behind it: what else
+    // comes before its end comes after it was cut off.
+    const auto begin = bytes.size() == 1 ? std::max(now, over_) : now;
+    const auto over = begin + wall(kLine.time_of(bytes.size()));
     // It talks, or is about to; before that what comes behind a question makes the question void.
-    const bool met = due_ && now >= over_ + wall(modbus::silence(kLine));
+    // It is heard when the first character is over.
+    const bool met = due_ && begin + wall(kLine.time_of(1)) >= over_ + wall(modbus::silence(kLine));
     collisions_ += met ? 1 : 0;
     due_.reset();
     over_ = over;
@@ -293,6 +302,7 @@ void measure_stops(int stops, bool silent) {
     while (Clock::now() < until)
       poller.serve_for(
           std::min<Clock::duration>(until - Clock::now(), std::chrono::milliseconds(5)));
+    drive.forget_stops();
     const auto asked = Clock::now();
     poller.stop();
     waits.add(asked, await_stop(drive, [&] { poller.serve_one(); }));
@@ -354,6 +364,7 @@ void measure_rival(int stops, bool silent) {
   for (int i = 0; i < stops; ++i) {
     drive.be_silent(silent);
     std::this_thread::sleep_for(wall(milliseconds(later_ms(random))));
+    drive.forget_stops();
     const auto asked = Clock::now();
     rival.stop();
     waits.add(asked, await_stop(drive, [] { usleep(1000); }));

@@ -18,7 +18,8 @@ namespace {
 using Clock = std::chrono::steady_clock;
 
 /// A blind stop that met a reply is lost: it is given so long, and its reply's own time, to be
-/// answered before it is sent again.
+/// answered before it is sent again. Then it has all the patience of other questions: what is sent
+/// sooner than a slow drive answers would meet its answers for ever.
 constexpr Duration kBlindPatience = milliseconds(5);
 /// By so much a timer may come late on a busy computer.
 constexpr Duration kLateness = milliseconds(0.5);
@@ -62,16 +63,21 @@ struct RtuMaster::Line : std::enable_shared_from_this<Line> {
   std::deque<Question> queue;
   std::optional<Question> asked;           ///< and waited for
   std::optional<modbus::Request> given_up; ///< its reply may still come
+  bool unsure = false; ///< a stop waits that may meet the reply to the question before it
   std::vector<std::uint8_t> heard;
-  Clock::time_point free_at{}; ///< the silence has been kept by then
-  Clock::time_point sent_by{}; ///< the last question's last character has left
+  Clock::time_point heard_at{}; ///< the last character that was heard
+  Clock::time_point free_at{};  ///< the silence has been kept by then
+  Clock::time_point sent_by{};  ///< the last question's last character has left
   Clock::time_point break_in_at = Clock::time_point::max(); ///< a stop waits no longer than that
   LineCounts counts;
 };
 
-/// The earliest moment for the first of the queue.
+/// The earliest moment for the first of the queue. Whatever it breaks into, the silence behind our
+/// own last character stands: without it two frames are one, which nobody hears.
 Clock::time_point RtuMaster::Line::may_send_at() const {
-  return queue.front().ahead ? std::min(free_at, break_in_at) : free_at;
+  if (!queue.front().ahead)
+    return free_at;
+  return std::max(sent_by + wall_time(modbus::silence(format)), std::min(free_at, break_in_at));
 }
 
 void RtuMaster::Line::next() {
@@ -103,11 +109,10 @@ void RtuMaster::Line::send() {
   asked = std::move(queue.front());
   queue.pop_front();
   const auto now = Clock::now();
-  const bool blind = asked->ahead && now < free_at;
+  const bool blind = std::exchange(unsure, false);
   const auto bytes = modbus::encode(asked->request);
   heard.clear();
-  if (!blind)
-    given_up.reset();
+  given_up.reset();
   ++counts.questions;
   if (asked->ahead)
     port.send_ahead(bytes);
@@ -125,6 +130,7 @@ void RtuMaster::Line::on_bytes(std::span<const std::uint8_t> bytes) {
   if (heard.size() + bytes.size() > kHeardMost)
     heard.clear();
   heard.insert(heard.end(), bytes.begin(), bytes.end());
+  heard_at = now;
   if (asked) {
     if (const auto reply = modbus::find_reply(asked->request, heard))
       answered(*reply);
@@ -134,6 +140,7 @@ void RtuMaster::Line::on_bytes(std::span<const std::uint8_t> bytes) {
   if (given_up && modbus::find_reply(*given_up, heard)) {
     ++counts.late;
     given_up.reset();
+    unsure = false;
     free_at = quiet; // the line need not be listened to any longer
   } else {
     free_at = std::max(free_at, quiet);
@@ -146,6 +153,7 @@ void RtuMaster::Line::answered(const modbus::Reply& reply) {
   if (reply.from >= own.size() && std::equal(own.begin(), own.end(), heard.begin()))
     ++counts.echoed;
   free_at = Clock::now() + wall_time(modbus::silence(format));
+  given_up.reset();
   if (!reply.exception)
     return finish(reply.values);
   finish(Fault{FaultKind::input,
@@ -205,22 +213,34 @@ Fault RtuMaster::Line::nobody(const modbus::Request& request, modbus::Heard what
           : "check \"baud\", \"parity\", the line's ends, and that each unit has its own number"};
 }
 
-/// A stop has come: what may be cut off is, and what may not is given kBreakIn.
+/// A stop has come: what may be cut off is, what the drive has not yet taken is made void, and what
+/// may not be touched is given kBreakIn.
 void RtuMaster::Line::break_in() {
   const auto now = Clock::now();
   const auto quiet = wall_time(modbus::silence(format));
+  const auto character = wall_time(format.time_of(1));
   break_in_at = now + wall_time(kBreakIn - kLateness);
   if (!asked) { // at most a late reply is being listened for
     if (given_up)
-      free_at = std::min(free_at, std::max(sent_by, now) + quiet);
+      free_at = std::min(free_at, std::max(sent_by, heard_at) + quiet);
     return;
   }
-  if (now < sent_by) {
+  const auto ends = std::max(now, sent_by);
+  const bool nearly_out = ends - now <= 2 * character || ends + character + quiet <= break_in_at;
+  if (now < sent_by && !nearly_out) {
     port.drop_unsent();
+    sent_by = now;
     free_at = now + quiet;
+    given_up.reset();
   } else {
     given_up = asked->request; // its end is waited for, if it comes
+    unsure = !asked->ahead;
     free_at = now + wall_time(patience.reply_within);
+    if (heard.empty() && now + character < sent_by + quiet) {
+      port.send_ahead({{modbus::voiding(modbus::encode(asked->request))}});
+      sent_by = ends + character;
+      free_at = sent_by + quiet;
+    }
   }
   asked.reset();
 }

@@ -222,6 +222,12 @@ std::string to_text(const Request& request) {
   return "writing " + values + " to register " + place;
 }
 
+std::uint8_t voiding(std::span<const std::uint8_t> frame) {
+  // The last two characters would be the CRC of those before them, the low byte first.
+  const std::uint16_t sum = crc(frame.first(frame.size() - 1));
+  return static_cast<std::uint8_t>(~(sum >> 8U));
+}
+
 Duration silence(const LineFormat& line) {
   constexpr int kFastest = 19200; // above it the guide recommends fixed times
   if (line.baud > kFastest)

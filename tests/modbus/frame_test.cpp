@@ -45,6 +45,16 @@ TEST_CASE("published: reading three holding registers from 107 (AP 6.3, from mem
   CHECK(reply_size(kRead) == answer.size());
 }
 
+TEST_CASE("a character more makes any frame one with a wrong CRC") {
+  for (int i = 0; i <= 0xFFFF; i += 7) {
+    const auto value = static_cast<std::uint16_t>(i);
+    Bytes frame = encode(write_request(17, Function::write_one, value, {value}));
+    CHECK(crc(frame) == 0); // what a receiver finds of a whole one
+    frame.push_back(voiding(frame));
+    CHECK(crc(frame) != 0);
+  }
+}
+
 TEST_CASE("published: reading one input register from 8 (AP 6.4, from memory)") {
   const auto request = read_request(1, Function::read_input, 8, 1);
   CHECK(encode(request) == framed(1, {0x04, 0x00, 0x08, 0x00, 0x01}));

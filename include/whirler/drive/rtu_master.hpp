@@ -10,10 +10,15 @@
 //
 // Stops. `ask_ahead` goes past everything that waits, and does not wait for an answer that is due:
 //   - a question that is still going out is cut off, which every slave drops after the silence;
-//   - a reply that is coming in is let in, since a drive that talks cannot listen, but no longer
-//     than kBreakIn: then the stop is sent over it. What is sent blind may collide; unanswered 5 ms
-//     and a reply's length later it is sent again, and so on until the drive has answered.
-// So from the request to the last byte's end a stop takes its own frame and at most 5 ms.
+//   - one that is nearly out (what is left may be in the port's own buffer), or out with its silence
+//     not yet over, gets a character more: a frame with a wrong CRC, which every slave drops too;
+//   - a reply that is due or coming in is let in, since a drive that talks cannot listen, but no
+//     longer than kBreakIn: then the stop is sent over it. What is sent blind may collide:
+//     unanswered 5 ms and a reply's length later it has failed, and whoever asks again has the
+//     whole patience.
+// The silence behind our own last character stands in each case. So from the request to the last
+// byte's end a stop takes its own frame and at most 5 ms; at 9600 baud and slower a character and a
+// silence are longer than that, and stand instead.
 //
 // libmodbus was considered, and measured in tools/bench_modbus: its calls block, so that a stop
 // waits for the reply, or for the time-out, of whatever is being asked. With a drive that answers
