@@ -121,7 +121,9 @@ std::optional<Section> plate_section(const CoatReading& reading) {
 }
 
 std::string below_title(const notebook::Coat& coat) {
-  std::string text = notebook::instant_text(coat.start.started);
+  // To the minute. UTC, so that the page is the same wherever it is made.
+  const std::string started = notebook::instant_text(coat.start.started);
+  std::string text = started.substr(0, 10) + ' ' + started.substr(11, 5) + " UTC";
   if (!coat.start.board.empty())
     text += ", board " + coat.start.board;
   if (!coat.start.side.empty())

@@ -29,9 +29,13 @@ Result<notebook::CoatTexts> read_texts(const std::string& path, const std::strin
   auto coat = read_text_file(is_folder ? folder + "/" + notebook::kCoatFile : path);
   auto pulses = read_text_file(folder + "/" + notebook::kPulsesFile);
   auto samples = read_text_file(folder + "/" + notebook::kSamplesFile);
-  for (const auto* text : {&coat, &pulses, &samples})
-    if (!*text)
-      return text->fault();
+  if (!coat)
+    return coat.fault();
+  for (const auto* table : {&pulses, &samples})
+    if (!*table)
+      return input_fault(table->fault().what, table->fault().where,
+                         "give the coat.json of an export with its two tables beside it, or their "
+                         "folder");
   return notebook::CoatTexts{std::move(*coat), std::move(*pulses), std::move(*samples)};
 }
 

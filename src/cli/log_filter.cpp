@@ -2,6 +2,10 @@
 
 #include "stored_coats.hpp"
 
+#include <charconv>
+#include <cstdint>
+#include <system_error>
+
 namespace whirler::cli {
 namespace {
 
@@ -30,8 +34,19 @@ std::vector<CLI::Option*> add_filter_options(CLI::App& command, notebook::Filter
               ->check(CLI::IsMember({"even", "watch", "stop", "cannot_tell"})),
           add_date(command, "--since", filter.from, "Started on this day or later"),
           add_date(command, "--before", filter.until, "Started before this day"),
-          command.add_option("--last", filter.most, "Only the newest so many")
-              ->check(CLI::PositiveNumber)};
+          command.add_option("--last", filter.most, "Only the newest so many")->check(from_one())};
+}
+
+CLI::Validator from_one() {
+  return {[](std::string& text) {
+            std::int64_t number = 0;
+            const char* const end = text.data() + text.size();
+            const auto read = std::from_chars(text.data(), end, number);
+            return read.ec == std::errc{} && read.ptr == end && number > 0
+                       ? std::string()
+                       : "'" + text + "' is not a whole number from 1 on";
+          },
+          ""};
 }
 
 } // namespace whirler::cli

@@ -13,4 +13,7 @@ namespace whirler::cli {
 /// as long as the command.
 std::vector<CLI::Option*> add_filter_options(CLI::App& command, notebook::Filter& filter);
 
+/// For an option that counts coats, or names one by its number.
+CLI::Validator from_one();
+
 } // namespace whirler::cli

@@ -86,6 +86,9 @@ int report_command(const Options& options, const Context& context) {
   if (options.trend == (options.number != 0))
     return context.fail({FaultKind::command_line, "neither or both of a coat and --trend", "",
                          "give a coat's number, or --trend"});
+  if (options.output == "-" && context.json)
+    return context.fail({FaultKind::command_line, "the page and the JSON both want stdout", "",
+                         "give --output a file, or leave --json out"});
   auto notebook = open_notebook(context);
   if (!notebook)
     return context.fail(notebook.fault());
@@ -94,7 +97,7 @@ int report_command(const Options& options, const Context& context) {
     return context.fail(made.fault());
   const std::string path = options.output.empty() ? made->name : options.output;
   const std::string page = report::html(made->page);
-  if (path == "-" && !context.json) {
+  if (path == "-") {
     std::cout << page;
     return kDone;
   }
@@ -123,8 +126,8 @@ void add_report(CLI::App& program, Context& context) {
   CLI::App& command =
       *program.add_subcommand("report", "A coat as a page, or many coats side by side");
   const auto options = std::make_shared<Options>();
-  CLI::Option* coat = command.add_option("COAT", options->number, "Its number in the notebook")
-                          ->check(CLI::PositiveNumber);
+  CLI::Option* coat =
+      command.add_option("COAT", options->number, "Its number in the notebook")->check(from_one());
   CLI::Option* trend =
       command.add_flag("--trend", options->trend, "Many coats side by side")->excludes(coat);
   for (CLI::Option* filter : add_filter_options(command, options->filter))

@@ -161,6 +161,8 @@ std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& wo
     run.resist_name = files.resist->value.resist.name;
     room = files.resist->value.resist.viscosity_at; // as speed and film take it
   }
+  if (const Outcome known = film::check_air(air_of(words.room, room, {})); !known)
+    return known.fault(); // before the run, which would keep it as what was measured
   fill_in(run, files, plate, words.room.temperature.value_or(room));
   return run;
 }

@@ -12,6 +12,7 @@ namespace {
 constexpr double kTop = 30.0;
 constexpr double kEdge = 46.0;
 constexpr double kKeyRow = 18.0;
+constexpr double kNamed = 60.0; ///< the radius that a name on a circle needs
 
 /// Sizes and angles to paper.
 struct Face {
@@ -59,11 +60,14 @@ void draw_spokes(Drawing& drawing, const Face& face) {
   drawing.text({top.x + 16.0, top.y - 12.0}, "index mark", Words::small);
 }
 
-/// Each with its name on the circle, a little further round than the one before.
+/// Each with its name on the circle, a little further round than the one before; where the circle
+/// is too small for it, the key alone names it.
 void draw_limits(Drawing& drawing, const Face& face, const std::vector<PolarCircle>& limits) {
   double deg = 195.0;
   for (const PolarCircle& limit : limits) {
     drawing.circle(face.centre, face.px_a_unit * limit.radius, limit.look);
+    if (face.px_a_unit * limit.radius < kNamed)
+      continue;
     const Xy at = face.at(limit.radius, degrees(deg));
     drawing.text({at.x, at.y - 3.0}, limit.name, Words::small, Anchor::middle);
     deg += 24.0;

@@ -80,7 +80,7 @@ TEST_CASE("report: a coat's page is well-formed, says its verdicts first, and is
   REQUIRE(run != std::string::npos);
   REQUIRE(even != std::string::npos);
   CHECK(even < page.find("<svg"));
-  for (const char* words : {"Coat ", "B-7 &amp; co", "2024-05-01T07:53:20", "Thin positive",
+  for (const char* words : {"Coat ", "B-7 &amp; co", "2024-05-01 07:53 UTC", "Thin positive",
                             "Plate &lt;A&gt;", "dwell &lt;/td&gt;", "Film over time", "heavy side"})
     CHECK_THAT(page, ContainsSubstring(words));
 }

@@ -120,3 +120,21 @@ TEST_CASE("words: a value of the wrong form is a fault like every other, with th
     CHECK_THAT(said.err, !ContainsSubstring("Could not convert"));
   }
 }
+
+TEST_CASE("words: a room that is none is refused before anything turns") {
+  const TestFolder folder;
+  const std::string book = folder.path("n.db");
+  for (const char* room : {"--temperature 900C", "--temperature -300C", "--humidity 150%"}) {
+    CAPTURE(room);
+    CHECK(run_program("run " + kProfile + " --machine " + kMachine +
+                      " --simulate --lid-closed --notebook " + book + " " + room)
+              .status == 3);
+  }
+  CHECK_FALSE(std::filesystem::exists(book)); // not begun, so nothing kept
+}
+
+TEST_CASE("words: a page and a JSON document do not share one output") {
+  const auto said = run_program("report 1 --output - --json");
+  CHECK(said.status == 2);
+  CHECK(said.json().at("fault").at("what") == "the page and the JSON both want stdout");
+}

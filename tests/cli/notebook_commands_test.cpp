@@ -74,6 +74,42 @@ TEST_CASE("log: filters by name, verdict, day and number") {
   }
 }
 
+TEST_CASE("log: a count that is none is said in words that a person reads") {
+  const TestFolder folder;
+  fill(folder.path("n.db"));
+  for (const char* bad : {"log --last 0", "log --last many", "report 0", "report -- -4"}) {
+    CAPTURE(bad);
+    const auto said = run_program(with_notebook(folder, bad));
+    CHECK(said.status == 2);
+    CHECK_THAT(said.err, ContainsSubstring("is not a whole number from 1 on"));
+  }
+}
+
+TEST_CASE("log: a table's columns stand under each other, whatever the names hold") {
+  const TestFolder folder;
+  {
+    auto book = nb::Notebook::open(folder.path("n.db"));
+    for (const char* board : {"vane", "b\xC3\xB6 rd", "two\nlines", ""}) {
+      nb::CoatStart start;
+      start.board = board;
+      start.side = "top";
+      REQUIRE(book->begin_coat(start)->finish({"completed", "", "even", "", {}}, {}).ok());
+    }
+  }
+  std::istringstream lines(run_program(with_notebook(folder, "log")).out);
+  std::vector<std::string> rows;
+  for (std::string line; std::getline(lines, line);)
+    rows.push_back(line);
+  REQUIRE(rows.size() == 5); // a board of two lines is shown on one
+  const std::size_t column = rows[0].find("side");
+  CHECK(rows[1].substr(column, 3) == "top"); // no board at all
+  CHECK(rows[2].substr(column, 3) == "top");
+  CHECK(rows[3].substr(column + 1, 3) == "top"); // o umlaut is two bytes wide, and one column
+  CHECK(rows[4].substr(column, 3) == "top");
+  for (const std::string& row : rows)
+    CHECK(row.back() != ' ');
+}
+
 TEST_CASE("log: a new user's log is empty, a named notebook that is missing is a fault") {
   const TestFolder folder;
   setenv("XDG_DATA_HOME", folder.path("data").c_str(), 1);
