@@ -21,7 +21,8 @@ std::string reason_of(const session::Summary& summary) {
   if (!summary.jitter)
     return "no dwell long enough, or marks or a sensor that cannot show it: whirler jitter says "
            "which, and what to add";
-  return "the figure of the last dwell, as it ran; whirler jitter tells causes and cures";
+  return "the dwell over a limit, else the fastest, as it ran; whirler jitter tells causes and "
+         "cures";
 }
 
 Json jitter_json(const session::Summary& summary) {
@@ -72,6 +73,21 @@ std::string next_after(Ending ending) {
   default:
     return "start again when ready; a broken run is never resumed";
   }
+}
+
+/// The verdict for people, and where to go from it.
+std::string said(tach::Verdict verdict) {
+  switch (verdict) {
+  case tach::Verdict::even:
+    return "even";
+  case tach::Verdict::watch:
+    return "WATCH; whirler jitter says what to do";
+  case tach::Verdict::stop:
+    return "STOP; whirler jitter says what to do before the next run";
+  case tach::Verdict::cannot_tell:
+    break;
+  }
+  return "cannot tell; whirler jitter says what is missing";
 }
 
 } // namespace
@@ -125,7 +141,8 @@ std::vector<std::string> run_lines(const session::RunResult& result) {
     lines.push_back("  once per turn " + number_text(summary.jitter->amplitude.mrad(), 3) +
                     " mrad (95 %: " + number_text(summary.jitter->interval.low.mrad(), 3) + " to " +
                     number_text(summary.jitter->interval.high.mrad(), 3) + ") at " +
-                    number_text(summary.jitter->speed.rpm(), 4) + " rpm");
+                    number_text(summary.jitter->speed.rpm(), 4) +
+                    " rpm: " + said(summary.jitter->verdict));
   if (summary.pulses_lost > 0)
     lines.push_back("  " + std::to_string(summary.pulses_lost) + " pulses were lost on the line");
   if (result.coat)

@@ -18,7 +18,7 @@ std::optional<double> number_at(const Json& document, const char* pointer) {
   return std::isfinite(value) ? std::optional(value) : std::nullopt;
 }
 
-/// The figure of the last dwell, as the run reported it.
+/// The figure that the run reported.
 std::optional<report::JitterOfCoat> jitter_of(const notebook::Coat& coat) {
   if (!coat.end)
     return std::nullopt;

@@ -73,7 +73,7 @@ Chart jitter_trend(std::span<const JitterOfCoat> coats) {
   Chart chart = over_coats("Once per turn", "amplitude, mrad", coats);
   chart.height = 240.0;
   Line sure{"95 % sure", {}, Look::axis};
-  Points amplitude{"last dwell", {}, {}, Look::dot};
+  Points amplitude{"as it ran", {}, {}, Look::dot};
   for (const JitterOfCoat& coat : coats) {
     amplitude.points.push_back({place(coat.coat), coat.amplitude.mrad()});
     add_bar(sure, coat.coat, coat.interval.low.mrad(), coat.interval.high.mrad());

@@ -267,7 +267,7 @@ void RunLoop::watch_jitter(const drive::Report& report) {
     return;
   if (run_.state == run::State::dwelling)
     if (const auto figure = watch_->figure())
-      dwell_figure_ = figure;
+      dwells_.see(steps_, *figure);
   const auto& steps = order_.plan.profile.steps;
   const bool ramping_up =
       report.segment && *report.segment < steps.size() && steps[*report.segment].speed > speed();
@@ -292,6 +292,14 @@ Speed RunLoop::speed() const {
   return report_ ? report_->measured : rpm(0);
 }
 
+/// On the way down, where every plate is even at last, the dwells' figure stays.
+std::optional<tach::LiveFigure> RunLoop::figure_to_show() const {
+  const bool slows = run_.state == run::State::stopping || run_.state == run::State::cutting ||
+                     run_.state == run::State::done;
+  const auto kept = slows ? dwells_.telling() : std::nullopt;
+  return kept ? kept : watch_->figure();
+}
+
 Progress RunLoop::progress() const {
   Progress progress;
   progress.state = run_.state;
@@ -310,7 +318,7 @@ Progress RunLoop::progress() const {
       progress.left = std::max(seconds(0), timeline_.total() - (report_->clock - *program_began_));
   }
   if (watch_)
-    if (const auto figure = watch_->figure())
+    if (const auto figure = figure_to_show())
       progress.jitter =
           LiveJitter{figure->amplitude, 0.5 * (figure->interval.high - figure->interval.low),
                      figure->limit, std::string(tach::word(figure->verdict))};
@@ -340,7 +348,7 @@ Summary RunLoop::summary() const {
         (last_clocks_->drives - first_clocks_->drives) / (last_clocks_->ours - first_clocks_->ours);
   summary.pulses = pulses_;
   summary.pulses_lost = pulses_lost_;
-  summary.jitter = dwell_figure_;
+  summary.jitter = dwells_.telling();
   summary.has_tach = has_tach_;
   return summary;
 }

@@ -2,6 +2,7 @@
 // commands. One object a run.
 #pragma once
 
+#include "dwell_figures.hpp"
 #include "whirler/profile/timeline.hpp"
 #include "whirler/session/run_session.hpp"
 #include "whirler/session/turn_speed.hpp"
@@ -54,6 +55,7 @@ class RunLoop final : public drive::Listener {
   [[nodiscard]] Duration since_start() const;
   [[nodiscard]] Speed speed() const;
   [[nodiscard]] bool under_way() const;
+  [[nodiscard]] std::optional<tach::LiveFigure> figure_to_show() const;
 
   drive::Drive& drive_;
   const RunOrder& order_;
@@ -72,7 +74,7 @@ class RunLoop final : public drive::Listener {
   bool own_clock_ = true;
   std::optional<TurnSpeed> turn_speed_;
   std::optional<tach::LiveWatch> watch_;
-  std::optional<tach::LiveFigure> dwell_figure_;
+  DwellFigures dwells_;
   std::optional<Duration> started_; ///< this computer's clock
   std::optional<Duration> rest_;
   bool begun_ = false;                    ///< the drive has accepted the start

@@ -192,3 +192,17 @@ TEST_CASE("session: a plate within the limit runs to its end, and its figure is 
       28.5e-6 * 0.5 / (moving_kg * bench.machine.tach.mark_radius.m()) * 1.2488 * 1e3;
   CHECK(result.summary->jitter->amplitude.mrad() == Approx(expected_mrad).epsilon(0.12));
 }
+
+TEST_CASE("session: a plate that shook at speed is not called even for slowing down") {
+  Bench bench;
+  bench.bolt_on(millimetres(0.5), millimetres_per_s(6), millimetres_per_s(20));
+  bench.order.plan.profile.steps.push_back({"settle", rpm(500), rpm_per_s(1000), seconds(4)});
+  const auto result = bench.run();
+  CHECK(ending_of(result) == Ending::completed);
+  REQUIRE(result.summary->jitter.has_value());
+  CHECK(result.summary->jitter->verdict == tach::Verdict::watch);
+  CHECK(result.summary->jitter->speed.rpm() == Approx(2000).epsilon(0.02));
+  // [math] at 500 rpm it is 2.3 mm/s: even. What stays on the screen at the end is the plate's.
+  REQUIRE(bench.shown.back().jitter.has_value());
+  CHECK(bench.shown.back().jitter->verdict == "watch");
+}

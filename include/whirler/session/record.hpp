@@ -25,7 +25,7 @@ struct Summary {
   std::optional<double> clock_ratio; ///< the drive's clock over this computer's
   std::uint64_t pulses = 0;
   std::uint64_t pulses_lost = 0;
-  std::optional<tach::LiveFigure> jitter; ///< the last one of a dwell
+  std::optional<tach::LiveFigure> jitter; ///< of the dwell over a limit, else of the fastest
   bool has_tach = true;                   ///< else nothing can show whether the plate shakes
 };
 
