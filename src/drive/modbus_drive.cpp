@@ -198,6 +198,16 @@ void ModbusDrive::send_pending() {
     master_.ask_ahead(*request, acknowledged([this] { begin_cycle(); }));
 }
 
+Duration ModbusDrive::longest_silence() const {
+  const auto& drive = setup_.description;
+  const Duration usual = Drive::longest_silence();
+  if (!drive.dead_man)
+    return usual;
+  // A reply that is late is listened for as long again; what comes between takes its own time.
+  const Duration tries = 2.0 * (1.0 + drive.retries) * drive.reply_within + milliseconds(200.0);
+  return std::clamp(tries, usual, usual + drive.dead_man->time);
+}
+
 /// The writes of a sequence from `at` on. A stop does not wait for a state that may never come.
 void ModbusDrive::run_writes(Sequence sequence, std::size_t at, std::function<void()> then) {
   while (at < sequence.size() && !std::holds_alternative<WriteStep>(sequence[at]))

@@ -11,9 +11,6 @@ namespace {
 
 using std::chrono::milliseconds;
 
-/// With no valid frame for so long the link is called lost. The driver's own dead-man is half of
-/// it: whoever is at fault, the motor is off before this host says so. Wall time, also in a hurry.
-constexpr auto kSilence = milliseconds(500);
 /// A loop that was itself kept from running for so long (a sleeping laptop, a stopped process) must
 /// not take its own absence for the driver's silence.
 constexpr auto kAbsence = milliseconds(200);
@@ -140,8 +137,12 @@ void RunLoop::on_tick() {
   if (wall - ticked_ > kAbsence)
     heard_ = wall;
   ticked_ = wall;
-  if (run::is_moving(run_.state) && wall - heard_ > kSilence)
-    handle(run::Event::link_lost, "nothing heard from the driver for 0.5 s");
+  // The driver's own dead-man is shorter: whoever is at fault, the motor is off before this host
+  // says so. Wall time, also in a hurry.
+  const Duration silent = seconds(std::chrono::duration<double>(wall - heard_).count());
+  if (run::is_moving(run_.state) && silent > drive_.longest_silence())
+    handle(run::Event::link_lost, "nothing heard from the driver for " +
+                                      number_text(drive_.longest_silence().s(), 2) + " s");
   if (record_ != nullptr && under_way())
     if (const auto fault = record_->fault())
       handle(run::Event::record_failed, to_text(*fault));

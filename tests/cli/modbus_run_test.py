@@ -80,6 +80,31 @@ class OnPymodbus(unittest.TestCase):
             refused = shop.ask_typing_yes("--no-drive-timeout", "--lid-closed")
             self.assertEqual(refused.returncode, 3)
 
+    def test_two_replies_lost_in_a_row_cost_the_run_nothing(self):
+        with Peer(unit=3) as peer, sedge_shop(peer) as shop:
+            shop.change("drive.json", '"format": 1,', '"format": 1, "reply": {"within_ms": 200},')
+            self.assertEqual(shop.prove().returncode, 0)
+            lost = []
+
+            def lose_two(reply):
+                if peer.motor.rpm < 1100 or len(lost) == 2:
+                    return reply
+                lost.append(reply)
+                return b""
+
+            peer.spoil = lose_two
+            ran = shop.run()
+            self.assertEqual(ran.returncode, 0, ran.stdout)
+            self.assertEqual(len(lost), 2)
+
+    def test_a_drive_that_falls_silent_is_a_link_that_is_lost(self):
+        with Peer(unit=3) as peer, sedge_shop(peer) as shop:
+            self.assertEqual(shop.prove().returncode, 0)
+            peer.spoil = lambda reply: reply if peer.motor.rpm < 1100 else b""
+            ran = shop.run()
+            self.assertEqual(ran.returncode, 4, ran.stdout)
+            self.assertEqual(peer.motor.holding[0], 0)  # told to stop all the same
+
     def test_nobody_there_is_a_link_that_is_lost(self):
         with Peer(unit=3) as peer, sedge_shop(peer) as shop:
             self.assertEqual(shop.prove().returncode, 0)

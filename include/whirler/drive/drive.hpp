@@ -106,6 +106,8 @@ class Drive {
   virtual void command_cut() = 0;
   /// Sends the pending stop or cut again, until a report shows that it was obeyed.
   virtual void repeat_stop() = 0;
+  /// Without a report for so long while something moves, the link is called lost. Wall time.
+  [[nodiscard]] virtual Duration longest_silence() const { return milliseconds(500); }
 };
 
 } // namespace whirler::drive

@@ -87,6 +87,9 @@ class ModbusDrive final : public Drive {
   void command_stop() override;
   void command_cut() override;
   void repeat_stop() override;
+  /// Long enough for every retry, where the drive stops by itself; where it does not, no longer
+  /// than with any other drive.
+  [[nodiscard]] Duration longest_silence() const override;
 
   /// Turns the bare hub at `speed`, says nothing for longer than the drive's time, and sees whether
   /// it has stopped by itself. Faults: ended_early, it turns on (and is cut), or somebody gave up;
