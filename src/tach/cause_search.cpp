@@ -169,9 +169,10 @@ void ask_marks(const CauseSearch& s, std::vector<Finding>& out) {
   if (s.pattern.late.size() < 3)
     return;
   const std::size_t n = s.pattern.late.size();
+  const auto orders = orders_of(s.pattern);
   double square = 0.0;
   for (std::size_t order = 2; 2 * order <= n; ++order)
-    square += std::norm(order_of(s.pattern, order)) * (2 * order == n ? 1.0 : 0.5);
+    square += std::norm(orders[order]) * (2 * order == n ? 1.0 : 0.5);
   if (s.analysis.pattern)
     square += 0.5 * std::pow(s.analysis.pattern->amplitude().rad(), 2);
   const double rms = std::sqrt(square);

@@ -14,10 +14,12 @@ constexpr double kTwoPi = 2.0 * std::numbers::pi;
 
 std::string mrad(double value) { return number_text(value * 1e3) + " mrad"; }
 
-/// Relative speed of each turn of the figure's stretch about a straight line.
+constexpr std::size_t kSwingTurns = 1024; ///< what hunts does so all along
+
+/// Relative speed of the figure's turns, as many as are looked at, about a straight line.
 std::vector<double> speed_swings(const CauseSearch& s) {
   const auto& knots = s.fit.rows.knots;
-  const std::size_t n = knots.size() - 1;
+  const std::size_t n = std::min(knots.size() - 1, kSwingTurns);
   std::vector<double> out(n);
   double mean = 0.0;
   double slope = 0.0;
@@ -45,7 +47,7 @@ struct Swing {
 
 /// The strongest sinusoid among the turns' speeds, by Goertzel's recursion at each frequency.
 Swing strongest_swing(const std::vector<double>& swings) {
-  const std::size_t n = std::min<std::size_t>(swings.size(), 1024);
+  const std::size_t n = swings.size();
   double power = 0.0;
   for (std::size_t i = 0; i < n; ++i)
     power += swings[i] * swings[i];
@@ -250,17 +252,17 @@ namespace {
 /// those of the motor's poles: where there are many orders most are noise and say so themselves.
 class ChangeSpread {
  public:
-  ChangeSpread(const MarkPattern& slow, const MarkPattern& fast) {
+  using Orders = std::vector<std::complex<double>>;
+  ChangeSpread(double sd, const Orders& slow, const Orders& fast, std::size_t marks) {
     constexpr std::size_t kMany = 16;
     constexpr double kMedian = 1.18; // of a Rayleigh distribution, over its deviation
-    const std::size_t n = slow.late.size();
-    low_ = std::hypot(slow.sd, fast.sd) * std::sqrt(2.0 / static_cast<double>(n));
+    low_ = sd * std::sqrt(2.0 / static_cast<double>(marks));
     high_ = low_;
-    if (n < kMany)
+    if (marks < kMany)
       return;
     std::vector<double> changes;
-    for (std::size_t order = 2; 2 * order < n; ++order)
-      changes.push_back(std::abs(order_of(slow, order) - order_of(fast, order)));
+    for (std::size_t order = 2; 2 * order < marks; ++order)
+      changes.push_back(std::abs(slow[order] - fast[order]));
     const auto middle = changes.begin() + static_cast<std::ptrdiff_t>(changes.size() / 2);
     std::nth_element(changes.begin(), middle, changes.end());
     high_ = *middle / kMedian;
@@ -285,12 +287,14 @@ std::optional<Cogging> cogging_order(const CauseSearch& s) {
     return std::nullopt;
   const MarkPattern slow = pattern_at(s, *place);
   const std::size_t n = slow.late.size();
+  const auto slow_orders = orders_of(slow);
+  const auto fast_orders = orders_of(s.pattern);
   std::optional<Cogging> best;
-  const ChangeSpread spread(slow, s.pattern);
+  const ChangeSpread spread(std::hypot(slow.sd, s.pattern.sd), slow_orders, fast_orders, n);
   double largest = kWorthSaying;
   for (std::size_t order = 2; 2 * order <= n; ++order) {
-    const auto a = order_of(slow, order);
-    const auto b = order_of(s.pattern, order);
+    const auto a = slow_orders[order];
+    const auto b = fast_orders[order];
     if (std::abs(a - b) > std::max(largest, kSurely * spread.of(order)) &&
         std::abs(a) > std::abs(b)) {
       largest = std::abs(a - b);

@@ -48,9 +48,9 @@ double distance(OnceVector v, OnceVector mean, OnceCovariance c, bool both) {
 }
 
 /// Feeds the turns, noting the border's increments block by block.
-Elimination run(const TurnBasis& basis, const TurnRows& rows, double unit,
+Elimination run(const TurnBasis& basis, const TurnRows& rows, double unit, bool keep,
                 std::vector<BorderNormal>& blocks) {
-  Elimination elimination(basis, 0, rows.turns());
+  Elimination elimination(basis, 0, keep ? rows.turns() : 0);
   const std::size_t turns = rows.turns();
   const std::size_t count = std::clamp<std::size_t>(turns / kBlockTurns, 1, kMostBlocks);
   BorderNormal before;
@@ -106,15 +106,18 @@ void weigh_scatter(DwellFit& fit, const TurnBasis& basis) {
 /// One pass: the fit of the rows as they are.
 void fit_once(DwellFit& fit, const TurnBasis& basis) {
   fit.blocks.clear();
+  // Two marks leave nothing to hold a stamp against, so what is left of them is not asked for.
+  const bool keep = basis.marks > 2 || !fit.rows.filled.empty();
   const double unit = fit.rows.speed[fit.rows.turns() / 2];
   std::vector<BorderNormal> blocks;
-  const Elimination elimination = run(basis, fit.rows, unit, blocks);
+  const Elimination elimination = run(basis, fit.rows, unit, keep, blocks);
   const BorderNormal whole = elimination.border();
   fit.solution = solve(whole);
   fit.degrees_of_freedom = std::max(1.0, whole.observations - static_cast<double>(whole.size) -
                                              static_cast<double>(fit.rows.filled.size()));
   fit.noise = std::sqrt(fit.solution.rss / fit.degrees_of_freedom);
-  fit.left = elimination.residuals(fit.rows, unit, fit.solution);
+  if (keep)
+    fit.left = elimination.residuals(fit.rows, unit, fit.solution);
   const std::size_t turns = fit.rows.turns();
   for (std::size_t b = 0; b < blocks.size(); ++b) {
     const BorderSolution own = solve(blocks[b]);
@@ -209,6 +212,10 @@ bool mend(DwellFit& fit, const TurnBasis& basis, TurnSlots& slots, std::size_t f
 DwellFit fit_dwell(const TurnBasis& basis, TurnSlots& slots, Duration tick, std::size_t from,
                    std::size_t to) {
   DwellFit fit;
+  if (basis.marks == 1) { // a mark a turn, and a knot: nothing is left to tell anything by
+    fit.rows = bare_turns(basis, slots, tick, from, to);
+    return fit;
+  }
   constexpr int kMends = 3;
   for (int pass = 0; pass <= kMends; ++pass) {
     fit.rows = turn_rows(basis, slots, tick, from, to);

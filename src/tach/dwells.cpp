@@ -61,21 +61,21 @@ std::vector<Dwell> find_within(std::span<const double> begins, double band) {
   const std::size_t turns = begins.size() - 1;
   std::size_t from = 0;
   while (from + kLeastTurns <= turns) {
-    double low = 1e300;
-    double high = 0.0;
+    double longest = 0.0;
+    double shortest = 1e300;
     std::size_t to = from;
     for (; to < turns; ++to) {
-      const double speed = kTwoPi / std::max(begins[to + 1] - begins[to], 1e-12);
-      if (std::max(high, speed) > (1.0 + band) * std::min(low, speed))
+      const double turn = std::max(begins[to + 1] - begins[to], 1e-12);
+      if (std::max(longest, turn) > (1.0 + band) * std::min(shortest, turn))
         break;
-      low = std::min(low, speed);
-      high = std::max(high, speed);
+      longest = std::max(longest, turn);
+      shortest = std::min(shortest, turn);
     }
     Dwell d{from, to, 0.0};
     const bool long_enough = d.turns() >= kLeastTurns && begins[to] - begins[from] >= kLeastTime;
     if (long_enough) {
       d.speed = mean_speed(begins, from, to);
-      if (!is_ramp(begins, d, high / low - 1.0)) {
+      if (!is_ramp(begins, d, longest / shortest - 1.0)) {
         d = before_ramp(begins, settled(begins, d));
         d.speed = mean_speed(begins, d.from, d.to);
         if (d.turns() >= kLeastTurns)
@@ -96,13 +96,15 @@ std::vector<Dwell> find_dwells(std::span<const double> turn_begins) {
   if (turn_begins.size() <= kLeastTurns)
     return {};
   auto narrow = find_within(turn_begins, kBand);
-  auto wide = find_within(turn_begins, kWideBand);
   const auto longest = [](const std::vector<Dwell>& dwells) {
     std::size_t turns = 0;
     for (const Dwell& d : dwells)
       turns = std::max(turns, d.turns());
     return turns;
   };
+  if (2 * longest(narrow) >= turn_begins.size() - 1)
+    return narrow; // no dwell can be twice as long
+  auto wide = find_within(turn_begins, kWideBand);
   return longest(wide) > 2 * longest(narrow) ? wide : narrow;
 }
 

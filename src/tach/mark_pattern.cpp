@@ -10,25 +10,28 @@ namespace {
 /// chi^2 over the best up to which a shift is possible still.
 constexpr double kPossible = 30.0;
 
-std::complex<double> turned(std::size_t k, std::size_t order, std::size_t marks) {
-  return std::polar(1.0, 2.0 * std::numbers::pi * static_cast<double>(k * order % marks) /
-                             static_cast<double>(marks));
+/// exp(j psi_k) of each mark.
+std::vector<std::complex<double>> directions(std::size_t marks) {
+  std::vector<std::complex<double>> out(marks);
+  for (std::size_t k = 0; k < marks; ++k)
+    out[k] = std::polar(1.0, 2.0 * std::numbers::pi * static_cast<double>(k) /
+                                 static_cast<double>(marks));
+  return out;
 }
 
 /// Sum of squares of run[k] - base[k + shift] once its mean and order 1 are taken out.
-double misfit(const MarkPattern& run, const MarkPattern& base, std::size_t shift) {
+double misfit(const MarkPattern& run, const MarkPattern& base, std::size_t shift,
+              const std::vector<std::complex<double>>& direction) {
   const std::size_t n = run.late.size();
-  std::vector<double> d(n);
   double mean = 0.0;
+  double sum = 0.0;
   std::complex<double> first;
   for (std::size_t k = 0; k < n; ++k) {
-    d[k] = run.late[k] - base.late[(k + shift) % n];
-    mean += d[k];
-    first += d[k] * turned(k, 1, n);
+    const double d = run.late[k] - base.late[k + shift < n ? k + shift : k + shift - n];
+    mean += d;
+    sum += d * d;
+    first += d * direction[k];
   }
-  double sum = 0.0;
-  for (const double x : d)
-    sum += x * x;
   const auto count = static_cast<double>(n);
   return std::max(0.0, sum - mean * mean / count - (n > 2 ? 2.0 : 1.0) * std::norm(first) / count);
 }
@@ -45,19 +48,29 @@ MarkPattern pattern_of(const DwellFit& fit, const TurnBasis& basis) {
   return out;
 }
 
-std::complex<double> order_of(const MarkPattern& pattern, std::size_t order) {
+std::vector<std::complex<double>> orders_of(const MarkPattern& pattern) {
   const std::size_t n = pattern.late.size();
-  std::complex<double> sum;
-  for (std::size_t k = 0; k < n; ++k)
-    sum += pattern.late[k] * turned(k, order, n);
-  return sum * ((2 * order == n ? 1.0 : 2.0) / static_cast<double>(n));
+  const auto direction = directions(n);
+  std::vector<std::complex<double>> out(n / 2 + 1);
+  for (std::size_t order = 0; order < out.size(); ++order) {
+    std::complex<double> sum;
+    std::size_t at = 0; // k * order modulo N
+    for (std::size_t k = 0; k < n; ++k) {
+      sum += pattern.late[k] * direction[at];
+      at = at + order < n ? at + order : at + order - n;
+    }
+    const bool alone = order == 0 || 2 * order == n;
+    out[order] = sum * ((alone ? 1.0 : 2.0) / static_cast<double>(n));
+  }
+  return out;
 }
 
 std::vector<std::size_t> possible_shifts(const MarkPattern& run, const MarkPattern& base) {
   const std::size_t n = run.late.size();
+  const auto direction = directions(n);
   std::vector<double> sums(n);
   for (std::size_t s = 0; s < n; ++s)
-    sums[s] = misfit(run, base, s);
+    sums[s] = misfit(run, base, s, direction);
   const double best = *std::min_element(sums.begin(), sums.end());
   // The scale is the noise, or the best misfit where the two patterns truly differ.
   const double noise = run.sd * run.sd + base.sd * base.sd;

@@ -14,8 +14,8 @@ struct MarkPattern {
 };
 [[nodiscard]] MarkPattern pattern_of(const DwellFit& fit, const TurnBasis& basis);
 
-/// Vector of `order` (2 * order <= N) in the convention of D.
-[[nodiscard]] std::complex<double> order_of(const MarkPattern& pattern, std::size_t order);
+/// Vectors of the orders 0 to N/2 in the convention of D.
+[[nodiscard]] std::vector<std::complex<double>> orders_of(const MarkPattern& pattern);
 
 /// Shifts s for which mark k of `run` may be mark k + s of `base`: those that explain all orders
 /// but the first as well as the best one does. All of them for even marks, and for three.

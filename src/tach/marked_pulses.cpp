@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cstdlib>
 #include <optional>
+#include <span>
 #include <string>
 
 namespace whirler::tach {
@@ -117,8 +118,28 @@ Fault contradiction(const std::vector<Sighting>& seen, std::size_t per_turn) {
   return unusable(what, "check the number of marks a turn, and that no pulses are lost");
 }
 
+/// Where mark 0 stands in each turn, if all index marks say the same.
+std::optional<std::size_t> agreed_residue(const std::vector<std::int16_t>& marks,
+                                          std::size_t per_turn) {
+  std::optional<std::size_t> agreed;
+  std::size_t at = 0; // slot modulo per_turn
+  for (const std::int16_t mark : marks) {
+    if (mark == 0 && agreed.value_or(at) != at)
+      return std::nullopt;
+    if (mark == 0)
+      agreed = at;
+    at = at + 1 == per_turn ? 0 : at + 1;
+  }
+  return agreed;
+}
+
 /// Cuts what was filled where its mark numbers show a slip, and places mark 0 in each piece.
 std::optional<Fault> align(SlotFiller::Filled filled, std::size_t per_turn, MarkedPulses& out) {
+  if (const auto residue = agreed_residue(filled.marks, per_turn)) { // the usual case: no slip
+    out.stretches.push_back(
+        {std::move(filled.ticks), static_cast<int>((per_turn - *residue) % per_turn), true});
+    return std::nullopt;
+  }
   const auto seen = sightings(filled, per_turn);
   const auto pieces = pieces_of(seen, filled.ticks.size());
   std::size_t agreeing = 0;
@@ -128,11 +149,8 @@ std::optional<Fault> align(SlotFiller::Filled filled, std::size_t per_turn, Mark
     return contradiction(seen, per_turn);
   for (const Piece& piece : pieces) {
     Stretch stretch;
-    if (piece.to - piece.from == filled.ticks.size())
-      stretch.ticks = std::move(filled.ticks); // the usual case: no slip
-    else
-      stretch.ticks.assign(filled.ticks.begin() + static_cast<std::ptrdiff_t>(piece.from),
-                           filled.ticks.begin() + static_cast<std::ptrdiff_t>(piece.to));
+    stretch.ticks.assign(filled.ticks.begin() + static_cast<std::ptrdiff_t>(piece.from),
+                         filled.ticks.begin() + static_cast<std::ptrdiff_t>(piece.to));
     stretch.first_mark =
         static_cast<int>((per_turn + piece.from % per_turn - piece.residue) % per_turn);
     stretch.aligned = true;
@@ -155,6 +173,18 @@ std::optional<Fault> too_many_faults(const PulseCounts& counts) {
                   "check the sensor's distance, the wiring and the number of marks");
 }
 
+/// A train that is in order, as nearly all are, is read where it lies.
+SlotFiller::Outcome fill_slots(const PulseTrain& pulses, bool has_index, std::size_t per_turn,
+                               PulseCounts& counts) {
+  const std::span<const std::int16_t> numbers(pulses.marks);
+  if (std::is_sorted(pulses.ticks.begin(), pulses.ticks.end()))
+    return SlotFiller(pulses.ticks, has_index ? numbers : numbers.first(0), per_turn).fill();
+  auto ticks = pulses.ticks;
+  auto marks = has_index ? pulses.marks : std::vector<std::int16_t>{};
+  put_in_order(ticks, marks, counts);
+  return SlotFiller(ticks, marks, per_turn).fill();
+}
+
 } // namespace
 
 Result<MarkedPulses> by_mark(const PulseTrain& pulses, int marks_per_turn) {
@@ -164,15 +194,11 @@ Result<MarkedPulses> by_mark(const PulseTrain& pulses, int marks_per_turn) {
   MarkedPulses out;
   out.tick = pulses.tick;
   out.marks_per_turn = marks_per_turn;
-  auto ticks = pulses.ticks;
-  auto marks = pulses.marks;
-  if (std::all_of(marks.begin(), marks.end(), [](std::int16_t mark) { return mark < 0; }))
-    marks.clear(); // -1: the source did not know which mark it was
-  out.has_index = !marks.empty();
-  out.counts.pulses = ticks.size();
+  out.has_index = std::any_of(pulses.marks.begin(), pulses.marks.end(),
+                              [](std::int16_t mark) { return mark >= 0; }); // -1: not known
+  out.counts.pulses = pulses.size();
   out.counts.wrapped = pulses.wraps;
-  put_in_order(ticks, marks, out.counts);
-  auto filled = SlotFiller(std::move(ticks), std::move(marks), per_turn).fill();
+  auto filled = fill_slots(pulses, out.has_index, per_turn, out.counts);
   out.counts.missing = filled.counts.missing;
   out.counts.doubled = filled.counts.doubled;
   out.counts.breaks = filled.counts.breaks;

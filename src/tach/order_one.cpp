@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace whirler::tach {
 
@@ -67,7 +68,7 @@ Result<OrderOne> order_one(const PulseTrain& pulses, int marks_per_turn) {
                        [](const Stretch& a, const Stretch& b) { return a.size() < b.size(); });
   TurnSlots slots;
   if (longest != marked->stretches.end())
-    slots = whole_turns(*longest, basis.marks);
+    slots = whole_turns(std::move(*longest), basis.marks);
   const std::size_t turns = slots.turns(basis.marks);
   if (turns < kLeastTurns)
     return input_fault("only " + std::to_string(turns) + " whole turns", "tach pulses",

@@ -3,6 +3,7 @@
 #include "cause_search.hpp"
 #include "mark_pattern.hpp"
 #include "mount_motion.hpp"
+#include "run_up_of_turns.hpp"
 #include "statistics.hpp"
 #include "survey.hpp"
 #include "trace.hpp"
@@ -189,8 +190,8 @@ void weigh_unbalance(Analysis& out, const SpinnerModel& model) {
 /// Which mark is mark 0 is known by number, or by the first row and a pattern that tells the marks
 /// apart.
 bool angle_is_known(const Survey& survey, const Main& main) {
-  const Stretch& stretch = survey.marked.stretches[main.place.part];
-  return stretch.aligned && (survey.marked.has_index || is_its_own_index(main.pattern));
+  return survey.parts[main.place.part].aligned &&
+         (survey.marked.has_index || is_its_own_index(main.pattern));
 }
 
 /// Without a dwell the record's fastest turns stand for it.
@@ -283,7 +284,8 @@ Result<Analysis> analyse(const Recording& recording) {
     out.figure.phase.reset();
   note_counts(out, *survey, main);
   if (out.figure.axes != Axes::none)
-    out.run_up = fit_run_up(survey->marked, place->part, model);
+    out.run_up = fit_run_up(survey->parts[place->part].slots, survey->marked.tick,
+                            survey->basis->marks, model);
   // Two marks show one component; only the turn through the natural speed shows the other.
   if (out.run_up && out.figure.axes == Axes::one && !out.run_up->mount.found)
     out.run_up.reset();

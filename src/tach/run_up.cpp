@@ -1,5 +1,6 @@
 #include "whirler/tach/run_up.hpp"
 
+#include "run_up_of_turns.hpp"
 #include "run_up_problem.hpp"
 #include "statistics.hpp"
 
@@ -350,19 +351,22 @@ Whirl RunUp::whirl_through(Gain gain) const {
 
 std::optional<RunUp> fit_run_up(const MarkedPulses& pulses, std::size_t stretch,
                                 const SpinnerModel& model) {
-  constexpr double kOneSpeed = 1.25; // fastest over slowest; less tells nothing apart
+  if (stretch >= pulses.stretches.size())
+    return std::nullopt;
   const auto marks = static_cast<std::size_t>(pulses.marks_per_turn);
-  if (marks < 2 || stretch >= pulses.stretches.size())
+  return fit_run_up(whole_turns(pulses.stretches[stretch], marks), pulses.tick, marks, model);
+}
+
+std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t marks,
+                                const SpinnerModel& model) {
+  constexpr double kOneSpeed = 1.25; // fastest over slowest; less tells nothing apart
+  if (marks < 2 || of.turns(marks) < 2 * kLeastTurns || speed_range(of, marks) < kOneSpeed)
     return std::nullopt;
   // Order 1 and the mean alone: cogging changes the other orders with speed, and no pattern that is
   // the same at every speed would hold them.
   const TurnBasis basis(marks, 3, 1);
-  TurnSlots slots = whole_turns(pulses.stretches[stretch], marks);
-  if (slots.turns(marks) < 2 * kLeastTurns)
-    return std::nullopt;
-  if (speed_range(slots, marks) < kOneSpeed)
-    return std::nullopt;
-  RunUpProblem problem(basis, slots, pulses.tick);
+  TurnSlots slots = of; // bad stamps will be mended in it
+  RunUpProblem problem(basis, slots, tick);
   const auto without = problem.solve_with(std::nullopt);
   if (!without.border.solvable)
     return std::nullopt;

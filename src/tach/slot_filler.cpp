@@ -24,9 +24,9 @@ double off(double found, double due) {
 
 } // namespace
 
-SlotFiller::SlotFiller(std::vector<std::int64_t> ticks, std::vector<std::int16_t> marks,
+SlotFiller::SlotFiller(std::span<const std::int64_t> ticks, std::span<const std::int16_t> marks,
                        std::size_t marks_per_turn)
-    : rows_(std::move(ticks)), row_marks_(std::move(marks)), per_turn_(marks_per_turn) {
+    : rows_(ticks), row_marks_(marks), per_turn_(marks_per_turn) {
   slots_.reserve(rows_.size());
   slot_marks_.reserve(row_marks_.size());
 }
@@ -39,10 +39,13 @@ SlotFiller::Outcome SlotFiller::fill() {
     // The quick yes for what nearly every pulse is: close to the same mark's interval a turn ago.
     const std::int64_t interval = rows_[row] - slots_.back();
     const std::int64_t due = due_quickly();
-    if (16 * interval > 13 * due && 16 * interval < 19 * due)
-      take(row);
-    else
+    if (16 * interval > 13 * due && 16 * interval < 19 * due) {
+      slots_.push_back(rows_[row]);
+      if (!row_marks_.empty())
+        slot_marks_.push_back(row_marks_[row]);
+    } else {
       judge_row(row);
+    }
   }
   close_stretch();
   out_.counts.breaks = out_.stretches.empty() ? 0 : out_.stretches.size() - 1;

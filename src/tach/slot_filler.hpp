@@ -5,6 +5,7 @@
 
 #include <cstddef>
 #include <optional>
+#include <span>
 #include <vector>
 
 namespace whirler::tach {
@@ -16,8 +17,9 @@ void put_in_order(std::vector<std::int64_t>& ticks, std::vector<std::int16_t>& m
 
 class SlotFiller {
  public:
-  /// Pulses in order of time; `marks` may be empty, then the numbers in the filled slots are too.
-  SlotFiller(std::vector<std::int64_t> ticks, std::vector<std::int16_t> marks,
+  /// Pulses in order of time, which the caller keeps until `fill` has been called; `marks` may be
+  /// empty, then the numbers in the filled slots are too.
+  SlotFiller(std::span<const std::int64_t> ticks, std::span<const std::int16_t> marks,
              std::size_t marks_per_turn);
 
   struct Filled {
@@ -82,8 +84,8 @@ class SlotFiller {
     return static_cast<double>(rows_[row] - slots_.back());
   }
 
-  std::vector<std::int64_t> rows_;
-  std::vector<std::int16_t> row_marks_;
+  std::span<const std::int64_t> rows_;
+  std::span<const std::int16_t> row_marks_;
   std::size_t per_turn_;
   Outcome out_;
   std::vector<std::int64_t> slots_;

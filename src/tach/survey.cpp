@@ -2,15 +2,16 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace whirler::tach {
 namespace {
 
 constexpr double kSameSpeed = 0.04;
 
-Survey::Part part_of(const Stretch& stretch, std::size_t marks, double tick_s) {
+Survey::Part part_of(Stretch stretch, std::size_t marks, double tick_s) {
   Survey::Part part;
-  part.slots = whole_turns(stretch, marks);
+  part.slots = whole_turns(std::move(stretch), marks);
   const std::size_t turns = part.slots.turns(marks);
   if (turns == 0)
     return part;
@@ -46,10 +47,13 @@ Result<Survey> survey_of(const PulseTrain& pulses, int marks_per_turn) {
   const auto marks = static_cast<std::size_t>(marks_per_turn);
   out.basis = std::make_shared<const TurnBasis>(marks);
   std::size_t longest = 0;
-  for (const Stretch& stretch : out.marked.stretches) {
-    out.parts.push_back(part_of(stretch, marks, pulses.tick.s()));
+  for (Stretch& stretch : out.marked.stretches) {
+    const bool aligned = stretch.aligned;
+    out.parts.push_back(part_of(std::move(stretch), marks, pulses.tick.s()));
+    out.parts.back().aligned = aligned;
     longest = std::max(longest, out.parts.back().turns());
   }
+  out.marked.stretches.clear(); // their ticks are the parts' now: a long record is not kept twice
   if (longest < kLeastTurns)
     return input_fault("only " + std::to_string(longest) + " whole turns in one piece",
                        "tach pulses",

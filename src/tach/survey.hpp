@@ -17,11 +17,12 @@ struct Survey {
     TurnSlots slots;
     std::vector<double> begins; ///< of turns, and the last one's end; s since the part's first
     std::vector<Dwell> dwells;
+    bool aligned = false; ///< the stretch's first mark is known
     [[nodiscard]] std::size_t turns() const { return begins.empty() ? 0 : begins.size() - 1; }
   };
-  MarkedPulses marked;
+  MarkedPulses marked; ///< without its stretches, which became the parts
   std::shared_ptr<const TurnBasis> basis;
-  std::vector<Part> parts; ///< as marked.stretches
+  std::vector<Part> parts; ///< one a stretch
 };
 
 /// Faults (input): as by_mark; no stretch of 4 whole turns.

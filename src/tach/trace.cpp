@@ -14,10 +14,10 @@ constexpr std::size_t kFewestPoints = 60;
 constexpr std::size_t kPointTurns = 8;
 
 std::optional<TracePoint> point_of(const Survey& survey, const Survey::Part& part, std::size_t from,
-                                   double origin_s) {
+                                   double origin_s, Course course) {
   const TurnBasis& basis = *survey.basis;
   const std::size_t to = from + kPointTurns;
-  const TurnRows rows = turn_rows(basis, part.slots, survey.marked.tick, from, to, Course::ramp);
+  const TurnRows rows = turn_rows(basis, part.slots, survey.marked.tick, from, to, course);
   Elimination fit(basis, 0);
   for (std::size_t i = 0; i < rows.turns(); ++i)
     fit.add_turn(rows.turn(i), rows.speed[i] / rows.speed[0], rows.slope[i]);
@@ -58,11 +58,12 @@ std::vector<TracePoint> trace_of(const Survey& survey) {
     const double origin =
         static_cast<double>(part.slots.ticks.front() - first) * survey.marked.tick.s();
     for (std::size_t from = 0; from + kPointTurns <= part.turns();) {
-      if (const auto point = point_of(survey, part, from, origin))
-        out.push_back(*point);
       const bool dwelling =
           std::any_of(part.dwells.begin(), part.dwells.end(),
                       [&](const Dwell& d) { return from >= d.from && from + kPointTurns <= d.to; });
+      const Course course = dwelling ? Course::dwell : Course::ramp;
+      if (const auto point = point_of(survey, part, from, origin, course))
+        out.push_back(*point);
       from += dwelling || out.size() > points ? every : kPointTurns;
     }
   }

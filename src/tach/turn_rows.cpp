@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 namespace whirler::tach {
 namespace {
@@ -98,15 +99,17 @@ void fill_holes(std::span<std::int64_t> ticks, std::span<const std::size_t> hole
       fill_straight(ticks, slot);
 }
 
-TurnSlots whole_turns(const Stretch& stretch, std::size_t marks) {
+TurnSlots whole_turns(Stretch stretch, std::size_t marks) {
   TurnSlots out;
   const auto first = static_cast<std::size_t>(stretch.first_mark);
   out.first_slot = stretch.aligned ? (marks - first) % marks : 0;
   if (stretch.size() < out.first_slot + marks + 1)
     return out;
   const std::size_t turns = (stretch.size() - 1 - out.first_slot) / marks;
-  const auto begin = stretch.ticks.begin() + static_cast<std::ptrdiff_t>(out.first_slot);
-  out.ticks.assign(begin, begin + static_cast<std::ptrdiff_t>(turns * marks + 1));
+  out.ticks = std::move(stretch.ticks);
+  const auto begin = out.ticks.begin();
+  out.ticks.erase(begin, begin + static_cast<std::ptrdiff_t>(out.first_slot));
+  out.ticks.resize(turns * marks + 1);
   for (std::size_t slot = 0; slot < out.ticks.size(); ++slot)
     if (out.ticks[slot] == kHole)
       out.holes.push_back(slot);
@@ -116,16 +119,20 @@ TurnSlots whole_turns(const Stretch& stretch, std::size_t marks) {
 
 namespace {
 
-/// Time of mark 0 of each turn, and the coefficients of a spline that runs close to all pulses.
+/// Time of mark 0 of each turn, from the first one's.
+void lay_knots(TurnRows& out, const TurnBasis& basis, const TurnSlots& slots, std::size_t from,
+               std::size_t to) {
+  const std::int64_t origin = slots.ticks[from * basis.marks];
+  out.knots.resize(to - from + 1);
+  for (std::size_t i = 0; i < out.knots.size(); ++i)
+    out.knots[i] = static_cast<double>(slots.ticks[(from + i) * basis.marks] - origin) * out.tick_s;
+}
+
+/// The coefficients of a spline that runs close to all pulses.
 /// Which spline it is does not matter to the fit, only that it is one: it takes the large numbers
 /// away so that what is left has all its digits.
-void lay_reference(TurnRows& out, const TurnBasis& basis, const TurnSlots& slots, std::size_t from,
-                   std::size_t to) {
-  const std::size_t turns = to - from;
-  const std::int64_t origin = slots.ticks[from * basis.marks];
-  out.knots.resize(turns + 1);
-  for (std::size_t i = 0; i <= turns; ++i)
-    out.knots[i] = static_cast<double>(slots.ticks[(from + i) * basis.marks] - origin) * out.tick_s;
+void lay_reference(TurnRows& out) {
+  const std::size_t turns = out.turns();
   const auto knot = [&](std::ptrdiff_t i) { // extended straight past both ends
     const auto last = static_cast<std::ptrdiff_t>(turns);
     const auto at = [&](std::ptrdiff_t j) { return out.knots[static_cast<std::size_t>(j)]; };
@@ -144,7 +151,7 @@ void lay_reference(TurnRows& out, const TurnBasis& basis, const TurnSlots& slots
 
 /// Speed at the middle of each turn, and its relative change over the turn.
 void lay_speed(TurnRows& out) {
-  const std::size_t turns = out.knots.size() - 1;
+  const std::size_t turns = out.turns();
   out.speed.resize(turns);
   out.slope.assign(turns, 0.0);
   for (std::size_t i = 0; i < turns; ++i)
@@ -224,9 +231,12 @@ Moment moment_of(const TurnRows& rows, std::size_t turn, double u) {
   double s = u;
   double rate = 1.0;
   for (int step = 0; step < 4; ++step) {
+    constexpr double kSettled = 1e-7; // Newton's next step would be of its square
     const double angle = s * s * (3.0 - 2.0 * s) + s * (1.0 - s) * (a * (1.0 - s) - b * s);
     rate = 6.0 * s * (1.0 - s) + a * (1.0 - s) * (1.0 - 3.0 * s) - b * s * (2.0 - 3.0 * s);
     s -= (angle - u) / std::max(rate, 0.05);
+    if (std::abs(angle - u) < kSettled)
+      break;
   }
   return {rows.knots[turn] + s * length, rate * kTwoPi / length};
 }
@@ -247,39 +257,81 @@ double lateness_of(const TurnRows& rows, const TurnBasis& basis, const TurnSlots
   return (time - due) * rows.speed[turn] * (1.0 + rows.slope[turn] * (u - 0.5));
 }
 
+namespace {
+
+/// Rows of all turns; `late_of` (turn, mark) has the lateness. Sums are held in registers, `kWidth`
+/// of them: as many as the rows or a few more, whose shares are all zero.
+template <std::size_t kWidth, class Late>
+void sum_rows(TurnRows& out, const TurnBasis& basis, Late late_of) {
+  for (std::size_t i = 0; i < out.turns(); ++i) {
+    std::array<double, kWidth> sums{};
+    const auto late_in_turn = late_of(i);
+    for (std::size_t k = 0; k < basis.marks; ++k) {
+      const double late = late_in_turn(k);
+      const double* share = basis.transform[k].data();
+      for (std::size_t r = 0; r < kWidth; ++r)
+        sums[r] += share[r] * late;
+      out.beyond_rows[k] += late;
+    }
+    std::copy_n(sums.begin(), out.rows,
+                out.values.begin() + static_cast<std::ptrdiff_t>(i * out.rows));
+  }
+}
+
+template <class Late>
+void sum_rows(TurnRows& out, const TurnBasis& basis, Late late_of) {
+  if (out.rows <= 4)
+    sum_rows<4>(out, basis, late_of);
+  else if (out.rows <= 10)
+    sum_rows<10>(out, basis, late_of);
+  else
+    sum_rows<kMostRows>(out, basis, late_of);
+}
+
+} // namespace
+
+TurnRows bare_turns(const TurnBasis& basis, const TurnSlots& slots, Duration tick, std::size_t from,
+                    std::size_t to) {
+  TurnRows out;
+  out.tick_s = tick.s();
+  lay_knots(out, basis, slots, from, to);
+  out.beyond_rows.assign(basis.marks, 0.0);
+  for (const std::size_t slot : slots.holes)
+    if (slot >= from * basis.marks && slot < to * basis.marks)
+      out.filled.push_back({slot / basis.marks - from, slot % basis.marks, 0.0});
+  return out;
+}
+
 TurnRows turn_rows(const TurnBasis& basis, const TurnSlots& slots, Duration tick, std::size_t from,
                    std::size_t to, Course course) {
   TurnRows out;
   out.rows = basis.rows;
   out.tick_s = tick.s();
-  lay_reference(out, basis, slots, from, to);
+  lay_knots(out, basis, slots, from, to);
+  lay_reference(out);
   lay_speed(out);
   if (course == Course::ramp)
     lay_rate(out);
-  out.values.assign(out.turns() * out.rows, 0.0);
+  out.values.resize(out.turns() * out.rows);
   out.beyond_rows.assign(basis.marks, 0.0);
-  const std::int64_t origin = slots.ticks[from * basis.marks];
-  const std::int64_t* tick_at = slots.ticks.data() + from * basis.marks;
-  for (std::size_t i = 0; i < out.turns(); ++i) {
-    double* row = out.values.data() + i * out.rows;
-    const double* c = out.spline.data() + i;
-    const double speed = out.speed[i];
-    const double slope = out.slope[i] * speed;
-    for (std::size_t k = 0; k < basis.marks; ++k, ++tick_at) {
-      double late = 0.0;
-      if (course == Course::ramp) {
-        late = lateness_of(out, basis, slots, from, i, k);
-      } else { // the same, without looking up what holds for the whole turn
+  if (course == Course::ramp)
+    sum_rows(out, basis, [&](std::size_t i) {
+      return [&, i](std::size_t k) { return lateness_of(out, basis, slots, from, i, k); };
+    });
+  else // the same, without looking up what holds for the whole turn
+    sum_rows(out, basis, [&, origin = slots.ticks[from * basis.marks]](std::size_t i) {
+      const std::int64_t* tick_at = slots.ticks.data() + (from + i) * basis.marks;
+      const double* c = out.spline.data() + i;
+      const std::array<double, kSplineWidth> near{c[0], c[1], c[2], c[3]};
+      const double speed = out.speed[i];
+      return [&basis, near, tick_at, origin, speed, slope = out.slope[i] * speed,
+              tick_s = out.tick_s](std::size_t k) {
         const auto& b = basis.spline[k];
-        const double due = c[0] * b[0] + c[1] * b[1] + c[2] * b[2] + c[3] * b[3];
-        late = (static_cast<double>(*tick_at - origin) * out.tick_s - due) *
+        const double due = near[0] * b[0] + near[1] * b[1] + near[2] * b[2] + near[3] * b[3];
+        return (static_cast<double>(tick_at[k] - origin) * tick_s - due) *
                (speed + slope * basis.from_middle[k]);
-      }
-      for (std::size_t r = 0; r < out.rows; ++r)
-        row[r] += basis.transform[k][r] * late;
-      out.beyond_rows[k] += late;
-    }
-  }
+      };
+    });
   for (const std::size_t slot : slots.holes)
     if (slot >= from * basis.marks && slot < to * basis.marks) {
       const std::size_t turn = slot / basis.marks - from;

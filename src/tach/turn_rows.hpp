@@ -64,7 +64,7 @@ struct TurnRows {
   std::vector<double> beyond_rows;
   double tick_s = 0.0;
 
-  [[nodiscard]] std::size_t turns() const { return speed.size(); }
+  [[nodiscard]] std::size_t turns() const { return knots.empty() ? 0 : knots.size() - 1; }
   [[nodiscard]] std::span<const double> turn(std::size_t i) const {
     return {values.data() + i * rows, rows};
   }
@@ -81,7 +81,7 @@ struct TurnSlots {
     return ticks.empty() ? 0 : (ticks.size() - 1) / marks;
   }
 };
-[[nodiscard]] TurnSlots whole_turns(const Stretch& stretch, std::size_t marks);
+[[nodiscard]] TurnSlots whole_turns(Stretch stretch, std::size_t marks);
 
 /// Fills the slots in `holes` (ascending) anew from their neighbours.
 void fill_holes(std::span<std::int64_t> ticks, std::span<const std::size_t> holes,
@@ -95,6 +95,10 @@ enum class Course { dwell, ramp };
 /// Rows of turns [from, to).
 [[nodiscard]] TurnRows turn_rows(const TurnBasis& basis, const TurnSlots& slots, Duration tick,
                                  std::size_t from, std::size_t to, Course course = Course::dwell);
+
+/// Their times alone, for marks that no row can be made of: one a turn.
+[[nodiscard]] TurnRows bare_turns(const TurnBasis& basis, const TurnSlots& slots, Duration tick,
+                                  std::size_t from, std::size_t to);
 
 /// How sharply the speed's slope changes over the three turns from knot i: the third divided
 /// difference of angle over time, as an angle, rad; + where it rises. None on any constant slope. A
