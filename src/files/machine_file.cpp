@@ -170,6 +170,22 @@ Conflicts angles_crossed(const JitterLimits& limits) {
            "correct one of the two"}};
 }
 
+/// The stop limit of one unit cannot be held against the watch limit of the other: which of the two
+/// counts would hang on whether mount and masses are known.
+Conflicts units_mixed(const JitterLimits& limits) {
+  const bool velocities = limits.watch_velocity && !limits.stop_velocity && !limits.watch_angle;
+  const bool angles = limits.watch_angle && !limits.stop_angle && !limits.watch_velocity;
+  if (velocities && limits.stop_angle)
+    return {{"stop_mrad", number_text(limits.stop_angle->mrad(), 6) + " mrad",
+             "watch and stop limits in one unit, and watch_mm_s is in mm/s",
+             "give stop_mm_s, or watch_mrad too"}};
+  if (angles && limits.stop_velocity)
+    return {{"stop_mm_s", mm_per_s_text(*limits.stop_velocity) + " mm/s",
+             "watch and stop limits in one unit, and watch_mrad is in mrad",
+             "give stop_mrad, or watch_mm_s too"}};
+  return {};
+}
+
 Schema<JitterLimits> jitter_schema() {
   const Range velocity = above(0, 10'000, "mm/s");
   const Range angle = above(0, 1000, "mrad");
@@ -180,7 +196,19 @@ Schema<JitterLimits> jitter_schema() {
            quantity("stop_mrad", optional, angle, &J::stop_angle, milliradians)},
           {},
           {{{"watch_mm_s", "stop_mm_s"}, velocities_crossed},
-           {{"watch_mrad", "stop_mrad"}, angles_crossed}}};
+           {{"watch_mrad", "stop_mrad"}, angles_crossed},
+           {{"watch_mm_s", "stop_mrad"}, units_mixed},
+           {{"watch_mrad", "stop_mm_s"}, units_mixed}}};
+}
+
+/// All that turns stands on the mount and moves with it.
+Conflicts rotor_over_moving(const Machine& machine) {
+  if (!machine.mount || machine.rotor.mass <= machine.mount->moving)
+    return {};
+  return {{"mount/moving_mass_g", number_text(machine.mount->moving.g(), 6),
+           "at least rotor.mass_g, which is " + number_text(machine.rotor.mass.g(), 6) +
+               ": the rotor moves with its mount",
+           "weigh all that moves on the mount, rotor, spindle and motor"}};
 }
 
 Schema<Machine> machine_schema() {
@@ -205,7 +233,7 @@ Schema<Machine> machine_schema() {
        part("mount", optional, mount_schema(), &Machine::mount),
        part("jitter", optional, jitter_schema(), &Machine::jitter)},
       {},
-      {}};
+      {{{"rotor", "mount"}, rotor_over_moving}}};
 }
 
 } // namespace

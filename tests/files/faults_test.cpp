@@ -89,6 +89,10 @@ const std::vector<Hurt> kHurts{
     Hurt{kMachine, "\"speed_min_rpm\":200", "\"speed_min_rpm\":6001", "/limits/speed_min_rpm"},
     Hurt{kMachine, "\"watch_mm_s\":6.3", "\"watch_mm_s\":41", "/jitter/watch_mm_s"},
     Hurt{kMachine, "\"watch_mrad\":3", "\"watch_mrad\":9.5", "/jitter/watch_mrad"},
+    Hurt{kMachine, "\"stop_mm_s\":40,\"watch_mrad\":3,", "", "/jitter/stop_mrad"},
+    Hurt{kMachine, "\"watch_mm_s\":6.3,\"stop_mm_s\":40,\"watch_mrad\":3,\"stop_mrad\":9",
+         "\"watch_mrad\":3,\"stop_mm_s\":40", "/jitter/stop_mm_s"},
+    Hurt{kMachine, "\"moving_mass_g\":600", "\"moving_mass_g\":299", "/mount/moving_mass_g"},
     Hurt{kMachine, "\"damping\":0.08,", "", "/mount/damping"},
     Hurt{kMachine, "\"lid\":\"wired_to_drive\",", "", "/lid"},
     Hurt{kMachine, "1e-4", "0", "/rotor/inertia_kg_m2"}};
