@@ -29,6 +29,7 @@ Result<Cures> cures(const OffBalance& off) {
   const Angle light = wrapped(off.unbalance.at + turns(0.5));
   Cures made;
   made.shift = {metres(kg_m / off.plate.kg()), light};
+  made.hole_lets_shift = !off.hole || made.shift.by < 0.5 * *off.hole;
   made.redrill = {metres(kg_m / off.undrilled.kg()), heavy};
   if (off.rim)
     made.counter = mass_for(-to_kg_m(off.unbalance), *off.rim);

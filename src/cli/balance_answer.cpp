@@ -85,18 +85,27 @@ std::string towards(const BalanceAnswer& answer, Angle rotor) {
 
 void say_plate(std::vector<std::string>& lines, const BalanceAnswer& answer) {
   const balance::Cures& cures = *answer.cures;
-  const Angle light = cures.shift.towards;
   lines.push_back("The hole is off by " + number_text(cures.redrill.by.mm()) + " mm, towards the " +
-                  towards(answer, light));
+                  towards(answer, cures.shift.towards));
   lines.push_back("What to do, first what is easiest:");
-  lines.push_back("  1. shift the plate on the hub by " + number_text(cures.shift.by.mm()) +
-                  " mm towards the " + towards(answer, light));
-  lines.push_back("  2. or add the mass above");
-  lines.push_back("  3. or run slower" +
-                  (cures.slower ? ": at most " + number_text(cures.slower->rpm(), 4) + " rpm"
-                                : std::string(": how slow, --grade, --speed and --mass tell")));
-  lines.push_back("  4. or drill a new blank, its hole " + number_text(cures.redrill.by.mm()) +
-                  " mm nearer the " + towards(answer, cures.redrill.towards));
+  int number = 0;
+  const auto offer = [&](const std::string& what) {
+    ++number;
+    lines.push_back("  " + std::to_string(number) + ". " + (number > 1 ? "or " : "") + what);
+  };
+  if (cures.hole_lets_shift)
+    offer("shift the plate on the hub by " + number_text(cures.shift.by.mm()) + " mm towards the " +
+          towards(answer, cures.shift.towards) + ", if the hole's play lets it");
+  else
+    lines.push_back("  no shift on the hub: it would take " + number_text(cures.shift.by.mm()) +
+                    " mm, and the hole is " + number_text(answer.plate.blank->hole.diameter.mm()) +
+                    " mm");
+  offer("add the mass above");
+  offer("run slower" + (cures.slower
+                            ? ": at most " + number_text(cures.slower->rpm(), 4) + " rpm"
+                            : std::string(": how slow, --grade, --speed and --mass tell")));
+  offer("drill a new blank, its hole " + number_text(cures.redrill.by.mm()) + " mm nearer the " +
+        towards(answer, cures.redrill.towards));
 }
 
 std::vector<std::string> cautions(const BalanceAnswer& answer) {
@@ -152,7 +161,8 @@ Result<std::optional<balance::Cures>> cures_of(const BalanceAnswer& answer) {
                           answer.plate.properties->undrilled_mass,
                           std::nullopt,
                           std::nullopt,
-                          std::nullopt};
+                          std::nullopt,
+                          answer.plate.blank->hole.diameter};
   if (answer.allowed) {
     off.rotor = answer.allowed->mass - answer.plate.properties->mass;
     off.grade = answer.allowed->grade;

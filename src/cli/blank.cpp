@@ -12,6 +12,7 @@
 #include "write_file.hpp"
 
 #include <memory>
+#include <variant>
 
 namespace whirler::cli {
 namespace {
@@ -43,7 +44,8 @@ struct Answer {
 Result<balance::Cures> cures_of(const Plate& plate, const std::optional<Length>& rim) {
   const blank::Properties& p = *plate.properties;
   balance::OffBalance off{
-      {p.unbalance, p.offset.direction()}, p.mass, p.undrilled_mass, std::nullopt, {}, rim};
+      {p.unbalance, p.offset.direction()}, p.mass, p.undrilled_mass, std::nullopt, {}, rim,
+      plate.blank->hole.diameter};
   if (plate.machine) {
     off.rotor = plate.machine->rotor.mass;
     off.grade = plate.machine->limits.balance_grade;
@@ -134,20 +136,28 @@ void say_cures(const Answer& answer, const Context& context) {
     return;
   const balance::Cures& cures = answer.cures;
   context.say("What to do, first what is easiest:");
-  context.say("  1. shift the plate on the hub by " + mm(cures.shift.by) + " towards " +
-              towards(answer, cures.shift.towards));
-  if (cures.counter)
-    context.say("  2. or a counter-mass of " + number_text(cures.counter->mass.g()) +
-                " g at radius " + mm(cures.counter->radius) + ", towards " +
-                towards(answer, cures.counter->at));
+  int number = 0;
+  const auto offer = [&](const std::string& what) {
+    ++number;
+    context.say("  " + std::to_string(number) + ". " + (number > 1 ? "or " : "") + what);
+  };
+  if (cures.hole_lets_shift)
+    offer("shift the plate on the hub by " + mm(cures.shift.by) + " towards " +
+          towards(answer, cures.shift.towards) + ", if the hole's play lets it");
   else
-    context.say("  2. or a counter-mass towards " + towards(answer, cures.shift.towards) + ": " +
-                number_text(answer.properties.unbalance.g_mm()) +
-                " g mm over its radius (--rim tells the grams)");
-  context.say("  3. or run slower" +
-              (cures.slower ? ": at most " + number_text(cures.slower->rpm(), 4) + " rpm" : ""));
-  context.say("  4. or drill a new blank, its hole " + mm(cures.redrill.by) + " nearer " +
-              towards(answer, cures.redrill.towards));
+    context.say("  no shift on the hub: it would take " + mm(cures.shift.by) +
+                ", and the hole is " + mm(answer.blank.hole.diameter));
+  if (cures.counter)
+    offer("put a counter-mass of " + number_text(cures.counter->mass.g()) + " g at radius " +
+          mm(cures.counter->radius) + ", towards " + towards(answer, cures.counter->at));
+  else
+    offer("put a counter-mass towards " + towards(answer, cures.shift.towards) + ": " +
+          number_text(answer.properties.unbalance.g_mm()) +
+          " g mm over its radius (--rim tells the grams)");
+  offer(std::string("run slower") +
+        (cures.slower ? ": at most " + number_text(cures.slower->rpm(), 4) + " rpm" : ""));
+  offer("drill a new blank, its hole " + mm(cures.redrill.by) + " nearer " +
+        towards(answer, cures.redrill.towards));
 }
 
 void say(const Answer& answer, const Context& context) {
@@ -166,6 +176,7 @@ Json move_json(const Answer& answer, const balance::Move& move) {
 Json cures_json(const Answer& answer) {
   const balance::Cures& cures = answer.cures;
   Json json{{"shift", move_json(answer, cures.shift)}, {"counter_mass", nullptr}};
+  json["shift"]["within_hole"] = cures.hole_lets_shift;
   if (cures.counter)
     json["counter_mass"] = {{"mass_g", cures.counter->mass.g()},
                             {"radius_mm", cures.counter->radius.mm()},
@@ -213,14 +224,16 @@ report::Drawing drawing(const Answer& answer) {
   return draw(plate);
 }
 
-/// The plate with its hole where the run has it; none: the fault is in `context` already.
-std::optional<HoleFromRun> from_run(FileLoader& files, const Options& options, const Plate& plate,
-                                    const Context& context, int& status) {
+/// The plate with its hole where the run has it; or the exit status of a fault, which has been
+/// said.
+std::variant<HoleFromRun, int> from_run(FileLoader& files, const Options& options,
+                                        const Plate& plate, const Context& context) {
   const auto found = hole_from_run(files, context.notebook, options.run, plate);
-  if (found && found->ok())
-    return found->value();
-  status = found ? context.fail(found->fault()) : files.fail();
-  return std::nullopt;
+  if (!found)
+    return files.fail();
+  if (!found->ok())
+    return context.fail(found->fault());
+  return found->value();
 }
 
 int blank_command(const Options& options, const Context& context) {
@@ -230,10 +243,10 @@ int blank_command(const Options& options, const Context& context) {
     return files.fail();
   std::optional<HoleFromRun> run;
   if (plate && options.run.coat) {
-    int status = kDone;
-    run = from_run(files, options, *plate, context, status);
-    if (!run)
-      return status;
+    const auto found = from_run(files, options, *plate, context);
+    if (const int* status = std::get_if<int>(&found))
+      return *status;
+    run = std::get<HoleFromRun>(found);
     plate.value().blank = run->blank;
     plate.value().properties = run->properties;
   }

@@ -10,6 +10,7 @@
 #include <iostream>
 #include <memory>
 #include <mutex>
+#include <variant>
 
 namespace whirler::cli {
 namespace {
@@ -47,10 +48,9 @@ std::string footer() {
          "gives a host 250 ms of the wall's time: until then the spinner waits for a late one.";
 }
 
-/// The setup that the files and faults ask for; none when something was wrong, which has been said
-/// and whose exit status is then in `status`.
-std::optional<plant::Setup> set_up(const Context& context, const SimulateOptions& options,
-                                   int& status) {
+/// The setup that the files and faults ask for; or the exit status of what was wrong, which has
+/// been said.
+std::variant<plant::Setup, int> set_up(const Context& context, const SimulateOptions& options) {
   FileLoader files(context);
   machine::Machine machine = plant::plain_machine();
   std::optional<blank::Blank> blank;
@@ -60,24 +60,18 @@ std::optional<plant::Setup> set_up(const Context& context, const SimulateOptions
   if (!options.blank.empty())
     if (auto file = files.load<blank::Blank>(options.blank))
       blank = std::move(file->value);
-  if (!files.ok()) {
-    status = files.fail();
-    return std::nullopt;
-  }
+  if (!files.ok())
+    return files.fail();
   plant::Unknowns unknowns;
   unknowns.seed = options.seed;
   unknowns.tick_bits = static_cast<std::uint8_t>(options.tick_bits);
   auto setup = plant::make_setup(machine, blank, unknowns);
-  if (!setup) {
-    status = context.fail(setup.fault());
-    return std::nullopt;
-  }
+  if (!setup)
+    return context.fail(setup.fault());
   for (const std::string& text : options.faults) {
     const auto fault = plant::parse_fault(text);
-    if (!fault) {
-      status = context.fail(fault.fault());
-      return std::nullopt;
-    }
+    if (!fault)
+      return context.fail(fault.fault());
     setup->faults.push_back(*fault);
   }
   return std::move(setup).value();
@@ -115,15 +109,14 @@ void serve(const sigset_t& signals, const std::optional<Duration>& time) {
 int simulate(const Context& context, const SimulateOptions& options) {
   if (options.serves_for && *options.serves_for <= seconds(0))
     return context.fail({FaultKind::command_line, "--for is not above 0", "", "give it as 60s"});
-  int status = kDone;
-  auto setup = set_up(context, options, status);
-  if (!setup)
-    return status;
+  auto set = set_up(context, options);
+  if (const int* status = std::get_if<int>(&set))
+    return *status;
   const sigset_t signals = ending_signals();
   pthread_sigmask(SIG_BLOCK, &signals, nullptr);
   std::mutex one_line;
   drive::SimulationOptions simulation;
-  simulation.setup = std::move(*setup);
+  simulation.setup = std::get<plant::Setup>(std::move(set));
   simulation.speed_up = options.speed_up;
   simulation.link = options.link;
   simulation.resets_on_open = options.resets_on_open;

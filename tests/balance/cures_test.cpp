@@ -33,6 +33,16 @@ TEST_CASE("exact: each cure takes the whole unbalance away") {
   CHECK(made->slower->rad_per_s() == Approx(6.3 * 323.9 / 24.0).epsilon(1e-12));
 }
 
+TEST_CASE("a plate is shifted by less than its hole's radius, or not at all") {
+  OffBalance given = off(); // 1.004 mm
+  CHECK(cures(given)->hole_lets_shift);
+  given.hole = millimetres(2.1);
+  CHECK(cures(given)->hole_lets_shift);
+  given.hole = millimetres(2.0);
+  CHECK_FALSE(cures(given)->hole_lets_shift);
+  CHECK(cures(given)->redrill.by.mm() == Approx(1.0));
+}
+
 TEST_CASE("a cure that needs what is not known is left out") {
   const auto made = cures(off());
   REQUIRE(made.ok());

@@ -48,7 +48,11 @@ TEST_CASE("blank: with a machine, the highest speed that its grade allows") {
         Approx(6.3 * turning / 18.75 * 60.0 / 6.283185307).epsilon(1e-6));
   CHECK(json["speed_rpm"].get<double>() == Approx(6000.0)); // the machine's highest
   CHECK(json["cures"]["counter_mass"]["mass_g"].get<double>() == Approx(0.75).epsilon(1e-9));
-  CHECK_THAT(said.err, ContainsSubstring("1. shift the plate"));
+  // 2 mm off, in a hole of 3 mm: the spindle would have to stand outside it
+  CHECK(json["cures"]["shift"]["within_hole"] == false);
+  CHECK_THAT(said.err, ContainsSubstring("no shift on the hub"));
+  CHECK_THAT(said.err, ContainsSubstring("1. put a counter-mass"));
+  CHECK_THAT(said.err, ContainsSubstring("3. or drill a new blank"));
 }
 
 TEST_CASE("blank: the drawing is written where asked") {

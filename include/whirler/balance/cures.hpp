@@ -1,6 +1,9 @@
 // What a person can do about a plate that is off balance, in the order in which to try it: shift it
 // on its hub, put a counter-mass on the hub's rim, run slower, drill a new blank.
 //
+// The spindle stands in the hole: a plate can be shifted by less than the hole's radius, and by how
+// much less the screw's thickness says, which nobody has told.
+//
 // Directions are in the frame of the unbalance that was given, whichever that is.
 #pragma once
 
@@ -17,6 +20,7 @@ struct OffBalance {
   std::optional<Mass> rotor;     ///< all that turns, the plate excepted
   std::optional<Velocity> grade; ///< that the machine asks for
   std::optional<Length> rim;     ///< radius at which a counter-mass can go
+  std::optional<Length> hole;    ///< diameter of the hole on the spindle
 };
 
 struct Move {
@@ -26,6 +30,7 @@ struct Move {
 
 struct Cures {
   Move shift;                        ///< of the plate on the hub
+  bool hole_lets_shift = true;       ///< its hole has that much room, as far as is known
   std::optional<PlacedMass> counter; ///< on the rim
   std::optional<Speed> slower;       ///< at most, for the grade
   Move redrill;                      ///< of the hole, in a new blank
