@@ -349,14 +349,6 @@ Whirl RunUp::whirl_through(Gain gain) const {
   return out;
 }
 
-std::optional<RunUp> fit_run_up(const MarkedPulses& pulses, std::size_t stretch,
-                                const SpinnerModel& model) {
-  if (stretch >= pulses.stretches.size())
-    return std::nullopt;
-  const auto marks = static_cast<std::size_t>(pulses.marks_per_turn);
-  return fit_run_up(whole_turns(pulses.stretches[stretch], marks), pulses.tick, marks, model);
-}
-
 std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t marks,
                                 const SpinnerModel& model) {
   constexpr double kOneSpeed = 1.25; // fastest over slowest; less tells nothing apart

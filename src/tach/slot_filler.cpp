@@ -17,6 +17,10 @@ constexpr double kFits = 0.3;         ///< how near, in intervals, a place must 
 constexpr double kFromRest = 1.15;    ///< a turn over the next: faster is a start from rest
 constexpr double kStillRising = 1.05; ///< the same of the pair of turns after
 
+bool alike(std::int64_t interval, std::int64_t due) {
+  return 16 * interval > 13 * due && 16 * interval < 19 * due;
+}
+
 /// Relative; any interval is far off where two pulses of one time stamp left nothing due.
 double off(double found, double due) {
   return due != 0.0 ? std::abs(found - due) / due : std::numeric_limits<double>::infinity();
@@ -35,21 +39,46 @@ SlotFiller::Outcome SlotFiller::fill() {
   if (rows_.empty())
     return std::move(out_);
   begin_stretch(0);
+  std::size_t streak = 1; // slots up to the last that are the rows up to this one, none left out
   for (std::size_t row = next_row_; row < rows_.size(); row = std::max(row + 1, next_row_)) {
+    if (streak > per_turn_) {
+      const std::size_t to = alike_to(row);
+      take_all(row, to);
+      streak += to - row;
+      row = to;
+      if (row == rows_.size())
+        break;
+    }
     // The quick yes for what nearly every pulse is: close to the same mark's interval a turn ago.
-    const std::int64_t interval = rows_[row] - slots_.back();
-    const std::int64_t due = due_quickly();
-    if (16 * interval > 13 * due && 16 * interval < 19 * due) {
-      slots_.push_back(rows_[row]);
-      if (!row_marks_.empty())
-        slot_marks_.push_back(row_marks_[row]);
+    if (alike(rows_[row] - slots_.back(), due_quickly())) {
+      take_all(row, row + 1);
+      ++streak;
     } else {
       judge_row(row);
+      streak = slots_.back() == rows_[row] ? 1 : 0;
     }
   }
   close_stretch();
   out_.counts.breaks = out_.stretches.empty() ? 0 : out_.stretches.size() - 1;
   return std::move(out_);
+}
+
+/// The first row from which an interval is not like the same mark's a turn ago, all of that turn
+/// having been taken as it came.
+std::size_t SlotFiller::alike_to(std::size_t row) const {
+  while (row < rows_.size() &&
+         alike(rows_[row] - rows_[row - 1], rows_[row - per_turn_] - rows_[row - per_turn_ - 1]))
+    ++row;
+  return row;
+}
+
+void SlotFiller::take_all(std::size_t from, std::size_t to) {
+  const auto rows = rows_.subspan(from, to - from);
+  slots_.insert(slots_.end(), rows.begin(), rows.end());
+  if (row_marks_.empty())
+    return;
+  const auto marks = row_marks_.subspan(from, to - from);
+  slot_marks_.insert(slot_marks_.end(), marks.begin(), marks.end());
 }
 
 /// The interval a turn ago, or the one before where there was no turn yet; 0 where there is none.

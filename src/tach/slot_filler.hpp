@@ -48,6 +48,8 @@ class SlotFiller {
     double interval = 0.0; ///< from mark to mark
   };
   [[nodiscard]] std::int64_t due_quickly() const;
+  [[nodiscard]] std::size_t alike_to(std::size_t row) const;
+  void take_all(std::size_t from, std::size_t to);
   void judge_row(std::size_t row);
   void judge_by_pace(std::size_t row, const Pace& pace);
   [[nodiscard]] double due_by_interval() const;
