@@ -162,7 +162,8 @@ Result<BalanceAnswer> Guided::first_answer() const {
   answer.found = Found{found_->correction, std::nullopt, found_->correction.mass};
   const auto grade = words_.grade ? words_.grade : plate_.machine->limits.balance_grade;
   if (grade) {
-    const Speed top = plate_.machine->limits.speed;
+    const Speed highest = plate_.machine->limits.speed;
+    const Speed top = std::min(words_.speed.value_or(highest), highest); // that it will run at
     const auto allowed = balance::permissible_unbalance(*grade, top, plate_.turning_mass());
     if (!allowed)
       return allowed.fault();
@@ -192,7 +193,9 @@ void Guided::say_after(const BalanceAnswer& answer) const {
   std::string line = "Measured with it on: " + number_text(after_->size.g_mm()) +
                      " g mm, heavy side at " + number_text(after_->at.deg()) + " deg";
   if (answer.allowed)
-    line += after_->size <= answer.allowed->unbalance ? ": the grade is kept" : ": over the grade";
+    line += std::string(after_->size <= answer.allowed->unbalance ? ": the grade is kept"
+                                                                  : ": over the grade") +
+            " at " + number_text(answer.allowed->speed.rpm(), 4) + " rpm";
   context_.say(line);
 }
 

@@ -20,12 +20,18 @@ constexpr Ramp kGentle = rpm_per_s(200.0);
 /// Whole tens of rpm read better, and a dwell is told by its speed.
 Speed rounded(Speed speed) { return rpm(10.0 * std::round(speed.rpm() / 10.0)); }
 
-std::vector<Speed> about_natural(const machine::Machine& machine, Speed least, Speed top) {
+/// The speed that was asked for is the highest dwell, unless it is so near the mount's natural
+/// speed that the loop hangs there.
+std::vector<Speed> about_natural(const machine::Machine& machine, Speed least, Speed top,
+                                 bool asked) {
+  constexpr double kWellAbove = 1.3;
   std::vector<Speed> speeds;
   const Speed natural = turns_per_s(machine.mount->natural.Hz());
   for (const double share : kAboutNatural)
     if (share * natural >= least && share * natural <= top)
       speeds.push_back(rounded(share * natural));
+  if (asked && !speeds.empty() && top > kWellAbove * natural && speeds.back() > natural)
+    speeds.back() = top;
   return speeds;
 }
 
@@ -60,8 +66,8 @@ Result<std::vector<Speed>> dwells_of(const machine::Machine& machine,
   const machine::Limits& limits = machine.limits;
   const Speed least = 1.1 * limits.speed_min;
   if (machine.mount) {
-    auto speeds =
-        about_natural(machine, least, std::min(asked.value_or(limits.speed), limits.speed));
+    auto speeds = about_natural(
+        machine, least, std::min(asked.value_or(limits.speed), limits.speed), asked.has_value());
     if (speeds.size() >= 3)
       return speeds;
   }

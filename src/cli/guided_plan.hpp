@@ -16,7 +16,8 @@ namespace whirler::cli {
 [[nodiscard]] Outcome check_tach(const machine::Tach& tach);
 
 /// Speeds to dwell at, rising: about the mount's natural speed where that is known, else spread
-/// evenly; none above `asked` or the machine's limit. Fault (input): no room for three of them.
+/// evenly; none above `asked` (the last one, where the mount leaves it) or the machine's limit.
+/// Fault (input): no room for three of them.
 [[nodiscard]] Result<std::vector<Speed>> dwells_of(const machine::Machine& machine,
                                                    const std::optional<Speed>& asked);
 

@@ -1,9 +1,12 @@
 #include "run_order.hpp"
 
 #include "bottle.hpp"
+#include "watch_cautions.hpp"
 #include "whirler/blank/air.hpp"
 #include "whirler/film/vapour.hpp"
 #include "whirler/profile/timeline.hpp"
+
+#include <utility>
 
 namespace whirler::cli {
 namespace {
@@ -112,8 +115,12 @@ void fill_in(LoadedRun& run, const RunFiles& files, const std::optional<blank::P
   order.spinner = spinner_model(order.plan.machine, plate);
   add_machine_cautions(order.plan.machine, run.cautions);
   add_vapour_cautions(files.resist, order.plan.machine, room, run.cautions);
-  if (const auto laid_out = profile::timeline(order.plan.profile); plate && laid_out)
+  const auto laid_out = profile::timeline(order.plan.profile);
+  if (plate && laid_out)
     add_plate_cautions(run, *plate, laid_out->top_speed(), run.cautions);
+  if (laid_out)
+    for (std::string& caution : watch_cautions(order.plan.machine, *laid_out))
+      run.cautions.push_back(std::move(caution));
   keep_text(run.texts, "profile", files.profile);
   keep_text(run.texts, "machine", files.machine);
   keep_text(run.texts, "blank", files.blank);

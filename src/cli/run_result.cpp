@@ -21,6 +21,9 @@ std::string reason_of(const session::Summary& summary) {
   if (!summary.jitter)
     return "no dwell long enough, or marks or a sensor that cannot show it: whirler jitter says "
            "which, and what to add";
+  if (!summary.jitter->pattern_known)
+    return "the marks' unevenness and the plate together: nothing has told them apart; whirler "
+           "jitter says what to add";
   return "the dwell over a limit, else the fastest, as it ran; whirler jitter tells causes and "
          "cures";
 }
@@ -138,11 +141,13 @@ std::vector<std::string> run_lines(const session::RunResult& result) {
     lines.back() +=
         ", largest error in the dwells " + number_text(summary.peak_error->rpm(), 2) + " rpm";
   if (summary.jitter)
-    lines.push_back("  once per turn " + number_text(summary.jitter->amplitude.mrad(), 3) +
-                    " mrad (95 %: " + number_text(summary.jitter->interval.low.mrad(), 3) + " to " +
-                    number_text(summary.jitter->interval.high.mrad(), 3) + ") at " +
-                    number_text(summary.jitter->speed.rpm(), 4) +
-                    " rpm: " + said(summary.jitter->verdict));
+    lines.push_back(
+        "  once per turn " + number_text(summary.jitter->amplitude.mrad(), 3) +
+        " mrad (95 %: " + number_text(summary.jitter->interval.low.mrad(), 3) + " to " +
+        number_text(summary.jitter->interval.high.mrad(), 3) + ") at " +
+        number_text(summary.jitter->speed.rpm(), 4) +
+        (summary.jitter->pattern_known ? " rpm: " : " rpm, marks and plate together: ") +
+        said(summary.jitter->verdict));
   if (summary.pulses_lost > 0)
     lines.push_back("  " + std::to_string(summary.pulses_lost) + " pulses were lost on the line");
   if (result.coat)

@@ -70,7 +70,8 @@ TEST_CASE(
   const TestFolder folder;
   const std::string book = folder.path("book.db");
   const auto said =
-      run_program("balance --guided --yes --speed-up 50 --board B7 --radius 25mm --machine " +
+      run_program("balance --guided --yes --speed-up 50 --board B7 --radius 25mm --speed 2500rpm "
+                  "--machine " +
                   folder.write("m.json", kMachine) + " --blank " + folder.write("b.json", kPlate) +
                   " --json --notebook " + book);
   CAPTURE(said.err);
@@ -87,7 +88,11 @@ TEST_CASE(
   CHECK(log->size() == json["runs"].size());
   CHECK(log->back().side == "as it is");
   CHECK(log->back().board == "B7");
-  CHECK_THAT(said.err, ContainsSubstring("the grade is kept"));
+  CHECK_THAT(said.err, ContainsSubstring("the grade is kept at 2500 rpm"));
+  const auto first = notebook->coat(1); // and that speed is the highest dwell
+  REQUIRE(first.ok());
+  REQUIRE_FALSE(first->start.files.empty());
+  CHECK_THAT(first->start.files.front().text, ContainsSubstring("\"speed_rpm\":2500"));
 }
 
 TEST_CASE("guided: a tach that cannot tell the angle is refused before anything turns") {
