@@ -198,11 +198,13 @@ double Radial<Closures, Flow, kFrame>::error(const State& e, const State& y0,
     const double whole = 1.0 + total(solvents(y1, i));
     if (!(u > 0.0) || !(whole > 0.0))
       return std::numeric_limits<double>::infinity();
-    double here = std::abs(e[i * kBlock]) / (2.0 * std::max(y0[i * kBlock], u));
+    // Compared by products: only a new worst cell costs a division.
+    const double of = 2.0 * std::max(y0[i * kBlock], u);
+    if (const double off = std::abs(e[i * kBlock]); !(off <= worst * of))
+      worst = off / of;
     for (std::size_t k = 0; k < kSolvents; ++k)
-      here = std::max(here, std::abs(e[i * kBlock + 1 + k]) / whole);
-    if (!(here <= worst))
-      worst = here;
+      if (const double off = std::abs(e[i * kBlock + 1 + k]); !(off <= worst * whole))
+        worst = off / whole;
   }
   if (!(y1[heat_at()] > 0.0) || !std::isfinite(worst))
     return std::numeric_limits<double>::infinity();

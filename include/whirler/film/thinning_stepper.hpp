@@ -31,6 +31,7 @@
 #include <cstddef>
 #include <limits>
 #include <span>
+#include <utility>
 
 namespace whirler::film::thinning {
 
@@ -161,50 +162,69 @@ class Stepper {
   }
 
   void stages(double t, double h, const State& y) {
-    for (std::size_t s = 0; s < kStages; ++s) {
-      State& k = k_[s];
-      const State* f = &f_;
-      if (s > 0) {
-        if (kTable.fresh[s])
-          place_and_evaluate(s, t, h, y);
-        f = &g_;
-      }
-      const double ht = h * kTable.gammas[s];
-      const std::size_t n = y.size();
-      for (std::size_t i = 0; i < n; ++i)
-        k[i] = (*f)[i] + ht * ft_[i];
-      for (std::size_t j = 0; j < s; ++j) {
-        const double c = kTable.c[s][j] / h;
-        for (std::size_t i = 0; i < n; ++i)
-          k[i] += c * k_[j][i];
-      }
-      system_.solve(k);
-    }
+    [&]<std::size_t... S>(std::index_sequence<S...>) { (stage<S>(t, h, y), ...); }
+    (std::make_index_sequence<kStages>{});
   }
 
-  void place_and_evaluate(std::size_t s, double t, double h, const State& y) {
+  /// One pass over the unknowns a stage, its earlier stages unrolled: the sums in `combine` and
+  /// here are a third of a radial step's time when each term makes a pass of its own.
+  template <std::size_t S>
+  void stage(double t, double h, const State& y) {
+    if constexpr (S > 0 && kTable.fresh[S])
+      place_and_evaluate<S>(t, h, y);
+    const double* f = S > 0 ? g_.data() : f_.data();
+    const double* ft = ft_.data();
+    double* k = k_[S].data();
+    const auto before = earlier<S>();
+    const double over_h = 1.0 / h, ht = h * kTable.gammas[S];
     const std::size_t n = y.size();
-    for (std::size_t i = 0; i < n; ++i)
-      trial_[i] = y[i] + kTable.a[s][0] * k_[0][i];
-    for (std::size_t j = 1; j < s; ++j) {
-      const double a = kTable.a[s][j];
-      for (std::size_t i = 0; i < n; ++i)
-        trial_[i] += a * k_[j][i];
+    for (std::size_t i = 0; i < n; ++i) {
+      double sum = 0.0;
+      for (std::size_t j = 0; j < S; ++j)
+        sum += kTable.c[S][j] * before[j][i];
+      k[i] = f[i] + ht * ft[i] + over_h * sum;
     }
-    system_.rhs(t + kTable.alpha[s] * h, trial_, g_);
+    system_.solve(k_[S]);
+  }
+
+  template <std::size_t S>
+  void place_and_evaluate(double t, double h, const State& y) {
+    const double* from = y.data();
+    double* at = trial_.data();
+    const auto before = earlier<S>();
+    const std::size_t n = y.size();
+    for (std::size_t i = 0; i < n; ++i) {
+      double sum = from[i];
+      for (std::size_t j = 0; j < S; ++j)
+        sum += kTable.a[S][j] * before[j][i];
+      at[i] = sum;
+    }
+    system_.rhs(t + kTable.alpha[S] * h, trial_, g_);
   }
 
   void combine(const State& y) {
+    const double* from = y.data();
+    double* at = trial_.data();
+    double* error = error_.data();
+    const auto all = earlier<kStages>();
     const std::size_t n = y.size();
     for (std::size_t i = 0; i < n; ++i) {
-      trial_[i] = y[i];
-      error_[i] = 0.0;
-    }
-    for (std::size_t s = 0; s < kStages; ++s)
-      for (std::size_t i = 0; i < n; ++i) {
-        trial_[i] += kTable.m[s] * k_[s][i];
-        error_[i] += kTable.e[s] * k_[s][i];
+      double sum = from[i], off = 0.0;
+      for (std::size_t s = 0; s < kStages; ++s) {
+        sum += kTable.m[s] * all[s][i];
+        off += kTable.e[s] * all[s][i];
       }
+      at[i] = sum;
+      error[i] = off;
+    }
+  }
+
+  template <std::size_t S>
+  [[nodiscard]] std::array<const double*, S> earlier() const {
+    std::array<const double*, S> stages{};
+    for (std::size_t j = 0; j < S; ++j)
+      stages[j] = k_[j].data();
+    return stages;
   }
 
   static constexpr std::size_t kStages = Method::kStages;
