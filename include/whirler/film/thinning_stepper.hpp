@@ -166,8 +166,7 @@ class Stepper {
     (std::make_index_sequence<kStages>{});
   }
 
-  /// One pass over the unknowns a stage, its earlier stages unrolled: the sums in `combine` and
-  /// here are a third of a radial step's time when each term makes a pass of its own.
+  /// One pass over the unknowns a stage, its earlier stages unrolled, instead of one a term.
   template <std::size_t S>
   void stage(double t, double h, const State& y) {
     if constexpr (S > 0 && kTable.fresh[S])
