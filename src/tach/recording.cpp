@@ -7,6 +7,7 @@
 #include "statistics.hpp"
 #include "survey.hpp"
 #include "trace.hpp"
+#include "whirler/units/text.hpp"
 
 #include <algorithm>
 #include <array>
@@ -254,6 +255,34 @@ std::optional<Fault> weigh_acceleration(Analysis& out, const Recording& recordin
   return std::nullopt;
 }
 
+/// A slow dwell says nothing good of a speed that the run reached as well: unbalance grows with the
+/// speed. So an even one is judged once more, as it would be there.
+void hold_to_top_speed(Analysis& out, const Evidence& evidence, const SpinnerModel& model) {
+  Speed top = out.figure.speed;
+  for (const TracePoint& point : out.trace)
+    top = std::max(top, point.speed);
+  constexpr double kFaster = 1.2;
+  const double ratio = top / out.figure.speed;
+  if (out.judgement.verdict != Verdict::even || ratio < kFaster)
+    return;
+  const std::string where = "at " + number_text(top.rpm(), 4) + " rpm, which the run reached, ";
+  if (!evidence.velocity || !model.limits.any_velocity()) {
+    out.judgement = {Verdict::cannot_tell,
+                     out.judgement.reason + ", but only of " +
+                         number_text(out.figure.speed.rpm(), 4) + " rpm: nothing was seen " +
+                         where + "for long enough",
+                     "let the run dwell at its highest speed"};
+    return;
+  }
+  Evidence there = evidence;
+  there.velocity = {ratio * evidence.velocity->low, ratio * evidence.velocity->estimate,
+                    ratio * evidence.velocity->high};
+  if (Judgement further = judge(there, model); further.verdict != Verdict::even) {
+    further.reason = where + "it would be: " + further.reason;
+    out.judgement = std::move(further);
+  }
+}
+
 } // namespace
 
 Result<Analysis> analyse(const Recording& recording) {
@@ -313,6 +342,7 @@ Result<Analysis> analyse(const Recording& recording) {
       out.figure.axes != Axes::none && model.sensor_on == SensorOn::ground)
     out.judgement.reason += "; the baseline was not run at this speed";
   out.trace = trace_of(*survey);
+  hold_to_top_speed(out, evidence, model);
   out.findings = find_causes({recording, *survey, *place, main.fit, main.pattern, out});
   return out;
 }

@@ -12,6 +12,7 @@
 using namespace whirler;
 using namespace whirler::cli;
 using namespace pulse_maker;
+using Catch::Matchers::ContainsSubstring;
 
 namespace {
 
@@ -61,6 +62,36 @@ Spinner dwelling(int marks, bool numbered) {
 }
 
 } // namespace
+
+TEST_CASE("jitter: a run that its watch stopped is a stop in the run's answer and in the log") {
+  const TestFolder folder;
+  const std::string tree = WHIRLER_SOURCE_DIR + std::string("/profiles/");
+  const std::string book = " --notebook " + folder.path("n.db");
+  const auto ran = run_program("run " + tree + "thin.json --machine " + tree +
+                               "machines/bench_simulated.json --blank " + tree +
+                               "blanks/rain_gauge_misdrilled.json --simulate --lid-closed " +
+                               "--seed 1 --speed-up 10 --json" + book);
+  REQUIRE(ran.status == 5);
+  REQUIRE(ran.json()["outcome"] == "imbalance");
+  CHECK(ran.json()["jitter"]["verdict"] == "stop");
+  CHECK(run_program("log --verdict stop --json" + book).json()["coats"].size() == 1);
+}
+
+TEST_CASE("jitter: a run cut short at speed is not called even for its slow dwell") {
+  // [math] the plate's e times omega is six times as much at 3000 rpm as in the dwell at 500.
+  const TestFolder folder;
+  const std::string tree = WHIRLER_SOURCE_DIR + std::string("/profiles/");
+  const std::string book = " --notebook " + folder.path("n.db");
+  const auto ran = run_program("run " + tree + "thin.json --machine " + tree +
+                               "machines/bench_simulated.json --blank " + tree +
+                               "blanks/rain_gauge.json --simulate --lid-closed --seed 1 " +
+                               "--speed-up 10 --fault lid@8s --json" + book);
+  REQUIRE(ran.status == 5);
+  const auto said = run_program("jitter 1 --json" + book).json();
+  CHECK(said["speed_rpm"].get<double>() < 600.0);
+  CHECK(said["verdict"] == "watch");
+  CHECK_THAT(said["reason"].get<std::string>(), ContainsSubstring("rpm, which the run reached"));
+}
 
 TEST_CASE(
     "faults: one in fifty pulses wrong is counted and changes nothing, from 1 to 1024 marks") {
