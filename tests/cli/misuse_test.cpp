@@ -133,6 +133,12 @@ TEST_CASE("words: a room that is none is refused before anything turns") {
   CHECK_FALSE(std::filesystem::exists(book)); // not begun, so nothing kept
 }
 
+TEST_CASE("words: a notebook without a name is not the person's own") {
+  const auto said = run_program("log --notebook ''");
+  CHECK(said.status == 2);
+  CHECK_THAT(said.err, ContainsSubstring("an empty name"));
+}
+
 TEST_CASE("words: a page and a JSON document do not share one output") {
   const auto said = run_program("report 1 --output - --json");
   CHECK(said.status == 2);
