@@ -61,9 +61,28 @@ Result<RuleCheck> check_rule(const film::Resist& resist, const film::Environment
   return check;
 }
 
-Json rule_json(const film::Estimate& rule, const RuleCheck& check) {
+namespace {
+
+/// Rule and full model differ by some 30 % on one bottle. A half more is past that (our choice).
+bool agree(const film::Estimate& rule, const film::Estimate& full) {
+  constexpr double kUsual = 1.35;
+  return std::abs(std::log(rule.thickness / full.thickness)) <= std::log(kUsual);
+}
+
+} // namespace
+
+std::string disagreement_text(const film::Estimate& rule, const film::Estimate& full) {
+  if (agree(rule, full))
+    return "";
+  return "; it DISAGREES with the full model, " + number_text(rule.thickness / full.thickness, 3) +
+         " times its " + number_text(full.thickness.um()) + " um: measure a board and calibrate";
+}
+
+Json rule_json(const film::Estimate& rule, const RuleCheck& check, const film::Estimate& full) {
   return {{"thickness_um", rounded(rule.thickness.um())},
           {"interval_um", {rounded(rule.low.um()), rounded(rule.high.um())}},
+          {"over_full_model", rounded(rule.thickness / full.thickness)},
+          {"agrees", agree(rule, full)},
           {"holds", check.holds},
           {"why", check.holds ? Json(nullptr) : Json(check.why)}};
 }

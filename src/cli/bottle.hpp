@@ -49,8 +49,12 @@ struct RuleCheck {
                                            const film::Environment& environment,
                                            const film::ThinningResult& course,
                                            const film::Estimate& rule);
-/// "rule" of a JSON answer; its keys "holds" and "why".
-[[nodiscard]] Json rule_json(const film::Estimate& rule, const RuleCheck& check);
+/// "rule" of a JSON answer; its keys "holds" and "why", and how it stands to the full model's film.
+[[nodiscard]] Json rule_json(const film::Estimate& rule, const RuleCheck& check,
+                             const film::Estimate& full);
+/// Empty where rule and full model are as near as the two usually are on one bottle; else, to stand
+/// behind the rule's film, that they are not.
+[[nodiscard]] std::string disagreement_text(const film::Estimate& rule, const film::Estimate& full);
 
 /// Beside the resist file, ".json" replaced by ".calibration.json".
 [[nodiscard]] std::string calibration_path(const std::string& resist_path);

@@ -7,6 +7,7 @@
 #include "whirler/film/prediction.hpp"
 #include "witness_text.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <memory>
 
@@ -101,6 +102,29 @@ Outcome check_added(const std::vector<film::Board>& boards) {
   return Done{};
 }
 
+/// Boards that repeat one already known figure for figure are one board typed twice: as boards of
+/// their own they would narrow the interval by what nobody measured. Taken out, and named.
+std::vector<std::string> take_out_repeats(const std::vector<film::Board>& known,
+                                          std::vector<film::Board>& added) {
+  std::vector<film::Board> fresh;
+  std::vector<std::string> texts;
+  const auto has = [](const std::vector<film::Board>& boards, const film::Board& board) {
+    return std::find(boards.begin(), boards.end(), board) != boards.end();
+  };
+  for (const film::Board& board : added) {
+    if (!has(known, board) && !has(fresh, board)) {
+      fresh.push_back(board);
+      continue;
+    }
+    texts.push_back("a board of " + number_text(board.thickness.um()) + " um at " +
+                    number_text(board.spin.speed.rpm(), 4) +
+                    " rpm is known already, figure for figure: counted once; if it is another "
+                    "board, give one digit more");
+  }
+  added = std::move(fresh);
+  return texts;
+}
+
 /// What all boards together teach.
 struct Learnt {
   std::vector<film::Board> boards;
@@ -175,15 +199,16 @@ Outcome store(const Bottle& bottle, const std::vector<film::Board>& kept) {
 int run_calibrate(const Context& context, const CalibrateOptions& options) {
   FileLoader files(context);
   const auto bottle = load_bottle(files, options.resist);
-  std::vector<film::Board> kept = load_boards(files, options.resist);
   if (!bottle || !files.ok())
     return files.fail();
+  std::vector<film::Board> kept = load_boards(files, options.resist);
   const auto weighed = weighed_film(options, bottle->resist);
   if (!weighed)
     return context.fail(weighed.fault());
-  const std::vector<film::Board> added = new_boards(options, *weighed);
+  std::vector<film::Board> added = new_boards(options, *weighed);
   if (auto sound = check_added(added); !sound)
     return context.fail(sound.fault());
+  const std::vector<std::string> repeats = take_out_repeats(bottle->boards, added);
   std::vector<film::Board> all = bottle->boards;
   all.insert(all.end(), added.begin(), added.end());
   const film::Conditions conditions{air_of(options.room, bottle->resist.viscosity_at, std::nullopt),
@@ -201,9 +226,13 @@ int run_calibrate(const Context& context, const CalibrateOptions& options) {
     context.say("weighed  " + number_text((*weighed)->um()) + " um" +
                 (options.speed ? "" : "; give --speed to learn from it"));
   say_learnt(context, *learnt, suspects);
+  for (const std::string& repeat : repeats)
+    context.say("warning  " + repeat);
   if (stores)
     context.say("stored   " + calibration_path(bottle->path));
-  context.answer(json_of(*learnt, *weighed, suspects, calibration_path(bottle->path), stores));
+  Json document = json_of(*learnt, *weighed, suspects, calibration_path(bottle->path), stores);
+  document["repeats"] = repeats;
+  context.answer(document);
   return kDone;
 }
 

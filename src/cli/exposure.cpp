@@ -28,6 +28,11 @@ constexpr const char* kCautions[] = {
     "Look at the plate with the lamp off. Some lamps make ozone: air the place.",
     "The safety sheets of lamp and resist, and local rules, decide."};
 
+/// Said beside every answer: C_d = h leaves the foot of the film at the edge of hardening.
+constexpr const char* kJustReached =
+    "these seconds only just harden the film down to the copper; a margin on top is usual, a fifth "
+    "to a half more (common practice, no source): let strips beside each other decide";
+
 struct Span {
   Length thinnest;
   Length thickest;
@@ -220,6 +225,7 @@ Json json_of(const Answer& answer, const ExposureOptions& options) {
     document["range"] = json_of(*answer.range, options.latitude);
   if (answer.over_at_thinnest)
     document["range"]["was_over_at_thinnest"] = rounded(*answer.over_at_thinnest);
+  document["margin"] = kJustReached;
   document["warnings"] = answer.warnings;
   document["cautions"] = kCautions;
   return document;
@@ -245,6 +251,7 @@ void say_sides(const Context& context, const std::vector<Side>& sides) {
   // Copper stops the light, so each side needs its own time in full.
   const Duration both = sides.front().time.value + sides.back().time.value;
   context.say("both sides of a board, one after the other: " + s_text(both));
+  context.say(std::string("margin   ") + kJustReached);
 }
 
 void say_range(const Context& context, const exposure::OneForAll& range, double latitude) {
@@ -294,13 +301,26 @@ void say_answer(const Context& context, const Answer& answer, const ExposureOpti
     context.say(std::string("caution  ") + caution);
 }
 
-int run_exposure(const Context& context, const ExposureOptions& options) {
+Outcome check_options(const ExposureOptions& options) {
+  const auto refuse = [](std::string what, std::string next) {
+    return Fault{FaultKind::command_line, std::move(what), "", std::move(next)};
+  };
   if (!options.thickness && !options.range)
-    return context.fail({FaultKind::command_line, "no film was given", "",
-                         "give --thickness 20um, or --thickness-range 18um,24um"});
+    return refuse("no film was given", "give --thickness 20um, or --thickness-range 18um,24um");
+  if (options.thickness && options.range)
+    return refuse("--thickness and --thickness-range both say how thick the film is",
+                  "give one: the range where the film is uneven");
   if (options.was_other && !(options.was && options.other_side))
-    return context.fail({FaultKind::command_line, "--was-other judges a board's other side", "",
-                         "give --was and --other-side with it"});
+    return refuse("--was-other judges a board's other side", "give --was and --other-side with it");
+  if (!(options.latitude >= 1.0) || !std::isfinite(options.latitude))
+    return refuse("a --latitude of " + number_text(options.latitude),
+                  "give how many times too much light the lines still stand, 1 or more");
+  return Done{};
+}
+
+int run_exposure(const Context& context, const ExposureOptions& options) {
+  if (auto sound = check_options(options); !sound)
+    return context.fail(sound.fault());
   const auto resist = load<files::ResistFile>(context, options.resist);
   if (!resist)
     return kInput;

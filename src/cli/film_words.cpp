@@ -148,7 +148,7 @@ Json json_of(const FilmQuestion& question, const FilmAnswer& answer) {
                    {"humidity", rounded(question.air.humidity)},
                    {"coldest_C", rounded(course.coldest.celsius())}};
   if (answer.rule)
-    document["rule"] = rule_json(*answer.rule, answer.rule_check);
+    document["rule"] = rule_json(*answer.rule, answer.rule_check, answer.film);
   add_plate(question, answer, document);
   document["warnings"] = answer.warnings;
   document["not_modelled"] = course.unseen;
@@ -173,7 +173,8 @@ void say_answer(const Context& context, const FilmQuestion& question, const Film
   context.say("model    " + std::string(film::model_word(answer.model)) + ", at " +
               room_text(question.air, &question.bottle.resist));
   if (answer.rule && answer.rule_check.holds)
-    context.say("rule     " + range_text(*answer.rule));
+    context.say("rule     " + range_text(*answer.rule) +
+                disagreement_text(*answer.rule, answer.film));
   else if (answer.rule)
     context.say("rule     does not hold: " + answer.rule_check.why);
   if (answer.coverage)

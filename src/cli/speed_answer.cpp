@@ -252,7 +252,7 @@ Json json_of(const SpeedQuestion& question, const SpeedAnswer& answer) {
   if (answer.choice.binding)
     document["binding"] = answer.limits[*answer.choice.binding].name;
   if (answer.rule_film) {
-    document["rule"] = rule_json(*answer.rule_film, answer.rule_check);
+    document["rule"] = rule_json(*answer.rule_film, answer.rule_check, film);
     document["rule"]["speed_rpm"] =
         answer.rule_speed ? rounded(answer.rule_speed->rpm()) : Json(nullptr);
   }
@@ -276,10 +276,14 @@ void say_answer(const Context& context, const SpeedQuestion& question, const Spe
     context.say("rule     does not hold: " + answer.rule_check.why);
   else if (answer.rule_film)
     context.say("rule     " + range_text(*answer.rule_film) + " at that speed" +
-                (answer.rule_speed ? "; it would choose " + rpm_text(*answer.rule_speed) : ""));
+                (answer.rule_speed ? "; it would choose " + rpm_text(*answer.rule_speed) : "") +
+                disagreement_text(*answer.rule_film, answer.choice.estimate));
   if (answer.choice.binding) {
     const film::SpeedLimit& limit = answer.limits[*answer.choice.binding];
-    context.say("binds    " + rpm_text(limit.speed) + ": " + limit.why);
+    // The target fixes the speed: a limit binds only where the two meet.
+    const bool meets = std::abs(std::log(limit.speed / answer.choice.speed)) < 1e-3;
+    context.say((meets ? "binds    " : "limit    ") + rpm_text(limit.speed) + ": " + limit.why +
+                (meets ? "" : " (the nearest; it does not bind)"));
   }
   if (answer.coverage)
     context.say("pour     " + number_text(answer.coverage->advised.mL(), 2) + " mL or more (" +

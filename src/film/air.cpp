@@ -79,12 +79,18 @@ Outcome check_boiling(std::span<const SolventPart> parts, Temperature film) {
 
 } // namespace
 
+Outcome check_above_absolute_zero(Temperature room) {
+  if (room.kelvin() > 0.0)
+    return Done{};
+  return input_fault("a temperature of " + number_text(room.celsius()) +
+                         " C is not above absolute zero",
+                     "", "give the temperature of the room, as 22C");
+}
+
 Outcome check_air(const Air& air) {
   const Temperature t = air.temperature;
-  if (!(t.kelvin() > 0.0))
-    return input_fault("a temperature of " + number_text(t.celsius()) +
-                           " C is not above absolute zero",
-                       "", "give the temperature of the room, as 22C");
+  if (auto warm = check_above_absolute_zero(t); !warm)
+    return warm;
   if (!(t.celsius() >= kColdest_C && t.celsius() <= kWarmest_C))
     return input_fault("a room of " + number_text(t.celsius()) + " C is outside the solvent data",
                        "",

@@ -31,9 +31,9 @@ Outcome check_plate(const Plate& plate, const Pour& pour) {
   if (!(radius > 0.0) || !std::isfinite(radius))
     return input_fault("the plate has no radius", "", "give its size");
   if (plate.screw && !(plate.screw->m() >= 0.0 && plate.screw->m() < radius))
-    return input_fault("the screw, " + number_text(plate.screw->mm()) +
-                           " mm, leaves nothing of the plate",
-                       "", "give the radius of the screw's head or washer");
+    return input_fault("a screw of " + number_text(2.0 * plate.screw->mm()) +
+                           " mm across leaves nothing of the plate",
+                       "", "give the diameter of the screw's head or washer");
   if (plate.screw && !plate.radius)
     return input_fault("a screw needs the size of the plate beside it", "", "name the blank");
   if (pour.puddle && !plate.radius)

@@ -1,5 +1,6 @@
 #include "whirler/film/vapour.hpp"
 
+#include "whirler/film/air.hpp"
 #include "whirler/units/text.hpp"
 
 namespace whirler::film {
@@ -51,10 +52,8 @@ Result<std::vector<VapourLimit>> vapour_limits(const Resist& resist, const Surro
   if (!(around.bowl.m3() > 0.0))
     return input_fault("a bowl of " + number_text(around.bowl.L()) + " L", "",
                        "give its volume, above 0");
-  if (!(around.temperature.kelvin() > 0.0))
-    return input_fault("a temperature of " + number_text(around.temperature.celsius()) +
-                           " C is not above absolute zero",
-                       "", "give the temperature of the room, as 22C");
+  if (auto warm = check_above_absolute_zero(around.temperature); !warm)
+    return warm.fault();
   const auto parts = find_solvents(resist.solvents);
   if (!parts)
     return parts.fault();

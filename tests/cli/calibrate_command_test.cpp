@@ -115,3 +115,31 @@ TEST_CASE("calibrate: a mistake in the stored boards is said with its place") {
     CHECK_THAT(said.err, ContainsSubstring("/boards/0/speed_rpm"));
   }
 }
+
+TEST_CASE("calibrate: a board typed twice is counted once, and said") {
+  const TestFolder folder;
+  const std::string resist = folder.write("thin.json", kResist);
+  const std::string board = " --witness 2.2um@3000rpm";
+  const auto once = run_program("calibrate " + resist + board + " --dry-run --json").json();
+  const auto twice = run_program("calibrate " + resist + board + board + " --json").json();
+  CHECK(twice["interval"] == once["interval"]);
+  CHECK(twice["used"] == 1);
+  REQUIRE(twice["repeats"].size() == 1);
+  CHECK_THAT(twice["repeats"][0].get<std::string>(), ContainsSubstring("2.2 um at 3000 rpm"));
+  const auto again = run_program("calibrate " + resist + board + " --json").json();
+  CHECK(again["interval"] == once["interval"]);
+  CHECK(again["stored"] == false);
+  const auto other = run_program("calibrate " + resist + " --witness 2.21um@3000rpm --json").json();
+  CHECK(other["used"] == 2);
+  CHECK(other["repeats"].empty());
+}
+
+TEST_CASE("calibrate: a mistake in the stored boards is said once") {
+  const TestFolder folder;
+  const std::string resist = folder.write("thin.json", kResist);
+  folder.write("thin.calibration.json",
+               R"({"kind":"calibration","format":1,"boards":[{"speed_rpm":-1,"thickness_um":2}]})");
+  const Said said = run_program("calibrate " + resist + " --json");
+  CHECK(said.status == 3);
+  CHECK(said.json()["faults"].size() == 1);
+}

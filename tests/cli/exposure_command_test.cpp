@@ -147,3 +147,26 @@ TEST_CASE("exposure: wrong words end with status 2, wrong lamps with 3") {
   CHECK(run_program("exposure --thickness-range 40um,20um --lamp 8mW/cm2" + with).status == 3);
   CHECK(run_program("exposure --thickness 40um --lamp 8mW/cm2 --was 0s" + with).status == 3);
 }
+
+TEST_CASE("exposure: one film is asked about, with a latitude that can be") {
+  const TestFolder folder;
+  const std::string with = " --lamp 8mW/cm2 --resist " +
+                           folder.write("r.json", resist(",\"wedge\":" + wedge(60, false)));
+  const Said both = run_program("exposure --thickness 40um --thickness-range 18um,24um" + with);
+  CHECK(both.status == 2);
+  CHECK_THAT(both.err, ContainsSubstring("--thickness and --thickness-range"));
+  for (const char* latitude : {"-1", "0.5", "nan", "inf"}) {
+    const Said said =
+        run_program(std::string("exposure --thickness 40um --latitude ") + latitude + with);
+    CHECK(said.status == 2);
+    CHECK_THAT(said.err, ContainsSubstring("1 or more"));
+  }
+}
+
+TEST_CASE("exposure: it says that its seconds only just reach the copper") {
+  const TestFolder folder;
+  const Said said = run_program("exposure --thickness 40um --lamp 8mW/cm2 --json --resist " +
+                                folder.write("r.json", resist(",\"wedge\":" + wedge(60, false))));
+  CHECK_THAT(said.json()["margin"].get<std::string>(), ContainsSubstring("only just"));
+  CHECK_THAT(said.err, ContainsSubstring("common practice, no source"));
+}

@@ -258,3 +258,16 @@ TEST_CASE("speed: of a resist with water in it the humidity that was taken is sa
   CHECK_THAT(run_program("speed --target 2.4um --resist " + kResists + "amber.json").out,
              !ContainsSubstring("humidity"));
 }
+
+TEST_CASE("speed: a rule that is far from the full model is said to disagree, both shown") {
+  const std::string ask =
+      "speed --target 15um --json --resist " + kResists + "umber.json --ramp 5000rpm/s";
+  const Said said = run_program(ask);
+  const auto json = said.json();
+  const double ratio =
+      json["rule"]["thickness_um"].get<double>() / json["thickness_um"].get<double>();
+  CHECK(json["rule"]["over_full_model"].get<double>() == Approx(ratio).epsilon(1e-3));
+  CHECK(json["rule"]["agrees"] == (std::abs(std::log(ratio)) < std::log(1.35)));
+  CHECK(json["rule"]["agrees"] == false);
+  CHECK_THAT(said.err, ContainsSubstring("DISAGREES with the full model"));
+}

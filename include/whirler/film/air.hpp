@@ -35,6 +35,8 @@ struct Air {
   std::optional<double> vapour_share; ///< of saturation far from the plate, 0 to 1
 };
 
+[[nodiscard]] Outcome check_above_absolute_zero(Temperature room);
+
 /// Fault (input): a temperature at or below absolute zero or outside -20 to 120 C, a humidity or
 /// vapour share outside 0 to 1.
 [[nodiscard]] Outcome check_air(const Air& air);

@@ -36,6 +36,8 @@ struct Spin {
   std::optional<Ramp> ramp{};             ///< up to speed; matters for a thin resist
   std::optional<Speed> spread_speed{};    ///< of a step before it
   Duration spread_dwell{};
+
+  friend bool operator==(const Spin&, const Spin&) = default;
 };
 
 /// A board as it was coated and measured.
@@ -43,6 +45,8 @@ struct Board {
   Spin spin;
   Length thickness;
   bool weighed = false; ///< else read by a gauge
+
+  friend bool operator==(const Board&, const Board&) = default;
 };
 
 /// The model's thickness, uncalibrated.
