@@ -255,6 +255,15 @@ std::optional<Fault> weigh_acceleration(Analysis& out, const Recording& recordin
   return std::nullopt;
 }
 
+Result<std::optional<Survey>> baseline_of(const Recording& recording) {
+  if (!recording.baseline)
+    return std::optional<Survey>();
+  auto read = survey_of(*recording.baseline, recording.model.marks_per_turn);
+  if (!read)
+    return input_fault(read.fault().what, "tach pulses of the baseline", read.fault().next);
+  return std::optional(std::move(read).value());
+}
+
 /// A slow dwell says nothing good of a speed that the run reached as well: unbalance grows with the
 /// speed. So an even one is judged once more, as it would be there.
 void hold_to_top_speed(Analysis& out, const Evidence& evidence, const SpinnerModel& model) {
@@ -290,13 +299,10 @@ Result<Analysis> analyse(const Recording& recording) {
   auto survey = survey_of(recording.pulses, model.marks_per_turn);
   if (!survey)
     return survey.fault();
-  std::optional<Survey> base;
-  if (recording.baseline) {
-    auto read = survey_of(*recording.baseline, model.marks_per_turn);
-    if (!read)
-      return input_fault(read.fault().what, "tach pulses of the baseline", read.fault().next);
-    base = std::move(read).value();
-  }
+  auto read = baseline_of(recording);
+  if (!read)
+    return read.fault();
+  std::optional<Survey> base = std::move(read).value();
   std::optional<Place> place = base ? fastest_dwell(*survey, &*base) : std::nullopt;
   const bool matched = place.has_value();
   if (!place)

@@ -109,8 +109,8 @@ enum class Heard {
 /// For people: "writing 3000 to register 1", "reading 2 registers from 40".
 [[nodiscard]] std::string to_text(const Request& request);
 
-/// A character that, sent straight behind the frame, makes all of it a frame with a wrong CRC: it is
-/// dropped by everybody who has not yet taken it for ended.
+/// A character that, sent straight behind the frame, makes all of it a frame with a wrong CRC: it
+/// is dropped by everybody who has not yet taken it for ended.
 [[nodiscard]] std::uint8_t voiding(std::span<const std::uint8_t> frame);
 /// The silence that must stand before a frame (guide, 2.5.1.1): 3.5 characters, and 1.75 ms above
 /// 19200 baud.
