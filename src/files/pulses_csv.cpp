@@ -4,7 +4,6 @@
 #include "whirler/files/fault_list.hpp"
 
 #include <algorithm>
-#include <array>
 #include <charconv>
 #include <cmath>
 #include <cstdint>
@@ -124,27 +123,6 @@ std::int64_t first_interval(const std::vector<std::int64_t>& readings, std::int6
   return *middle;
 }
 
-/// The median of the last few intervals: one pulse too many, or a few that are missing, must not be
-/// what the next step back is measured by.
-class UsualInterval {
- public:
-  explicit UsualInterval(std::int64_t first) { last_.fill(first); }
-  void add(std::int64_t interval) {
-    last_[next_] = interval;
-    next_ = (next_ + 1) % last_.size();
-  }
-  [[nodiscard]] std::int64_t value() const {
-    auto sorted = last_;
-    const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2);
-    std::nth_element(sorted.begin(), middle, sorted.end());
-    return *middle;
-  }
-
- private:
-  std::array<std::int64_t, 5> last_{};
-  std::size_t next_ = 0;
-};
-
 /// Years of any timer in use, and a sum of ticks still fits after it: two readings of a 62-bit
 /// counter do not always.
 constexpr std::int64_t kLongestRecord = std::int64_t{1} << 57U;
@@ -154,18 +132,17 @@ std::optional<std::vector<std::int64_t>> unwrapped(const std::vector<std::int64_
                                                    std::int64_t turn, std::size_t& wraps) {
   std::vector<std::int64_t> ticks;
   ticks.reserve(readings.size());
-  UsualInterval usual(first_interval(readings, turn));
+  std::int64_t interval = first_interval(readings, turn);
   std::int64_t now = readings.empty() ? 0 : readings.front();
   for (std::size_t i = 0; i < readings.size(); ++i) {
     if (i > 0) {
       const std::int64_t ahead = forward(readings[i - 1], readings[i], turn);
       const std::int64_t back = turn - ahead;
-      const std::int64_t interval = usual.value();
       const bool out_of_order = ahead / 3 > interval && back / 3 <= interval / 2;
       now += out_of_order ? -back : ahead;
       wraps += !out_of_order && readings[i] < readings[i - 1] ? 1 : 0;
       if (!out_of_order && ahead > 0)
-        usual.add(ahead);
+        interval = ahead;
       if (std::abs(now - readings.front()) > kLongestRecord)
         return std::nullopt;
     }
