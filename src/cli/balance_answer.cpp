@@ -1,5 +1,6 @@
 #include "balance_answer.hpp"
 
+#include "cure_lines.hpp"
 #include "whirler/units/text.hpp"
 
 #include <cmath>
@@ -87,25 +88,11 @@ void say_plate(std::vector<std::string>& lines, const BalanceAnswer& answer) {
   const balance::Cures& cures = *answer.cures;
   lines.push_back("The hole is off by " + number_text(cures.redrill.by.mm()) + " mm, towards the " +
                   towards(answer, cures.shift.towards));
-  lines.push_back("What to do, first what is easiest:");
-  int number = 0;
-  const auto offer = [&](const std::string& what) {
-    ++number;
-    lines.push_back("  " + std::to_string(number) + ". " + (number > 1 ? "or " : "") + what);
-  };
-  if (cures.hole_lets_shift)
-    offer("shift the plate on the hub by " + number_text(cures.shift.by.mm()) + " mm towards the " +
-          towards(answer, cures.shift.towards) + ", if the hole's play lets it");
-  else
-    lines.push_back("  no shift on the hub: it would take " + number_text(cures.shift.by.mm()) +
-                    " mm, and the hole is " + number_text(answer.plate.blank->hole.diameter.mm()) +
-                    " mm");
-  offer("add the mass above");
-  offer("run slower" + (cures.slower
-                            ? ": at most " + number_text(cures.slower->rpm(), 4) + " rpm"
-                            : std::string(": how slow, --grade, --speed and --mass tell")));
-  offer("drill a new blank, its hole " + number_text(cures.redrill.by.mm()) + " mm nearer the " +
-        towards(answer, cures.redrill.towards));
+  const CureWords words{[&](Angle rotor) { return "the " + towards(answer, rotor); },
+                        answer.plate.blank->hole.diameter, "add the mass above",
+                        ": how slow, --grade, --speed and --mass tell"};
+  for (std::string& line : cure_lines(cures, words))
+    lines.push_back(std::move(line));
 }
 
 std::vector<std::string> cautions(const BalanceAnswer& answer) {

@@ -1,5 +1,6 @@
 // `whirler blank`: what a plate weighs, how far it is off balance, and what to do about it.
 #include "commands.hpp"
+#include "cure_lines.hpp"
 #include "plate_from_run.hpp"
 #include "plate_input.hpp"
 #include "whirler/balance/cures.hpp"
@@ -131,33 +132,23 @@ void say_figures(const Answer& answer, const Context& context) {
   context.say(grade_line(answer));
 }
 
+std::string counter_text(const Answer& answer) {
+  const balance::Cures& cures = answer.cures;
+  if (cures.counter)
+    return "put a counter-mass of " + number_text(cures.counter->mass.g()) + " g at radius " +
+           mm(cures.counter->radius) + ", towards " + towards(answer, cures.counter->at);
+  return "put a counter-mass towards " + towards(answer, cures.shift.towards) + ": " +
+         number_text(answer.properties.unbalance.g_mm()) +
+         " g mm over its radius (--rim tells the grams)";
+}
+
 void say_cures(const Answer& answer, const Context& context) {
   if (answer.properties.offset.size() <= kCentred)
     return;
-  const balance::Cures& cures = answer.cures;
-  context.say("What to do, first what is easiest:");
-  int number = 0;
-  const auto offer = [&](const std::string& what) {
-    ++number;
-    context.say("  " + std::to_string(number) + ". " + (number > 1 ? "or " : "") + what);
-  };
-  if (cures.hole_lets_shift)
-    offer("shift the plate on the hub by " + mm(cures.shift.by) + " towards " +
-          towards(answer, cures.shift.towards) + ", if the hole's play lets it");
-  else
-    context.say("  no shift on the hub: it would take " + mm(cures.shift.by) +
-                ", and the hole is " + mm(answer.blank.hole.diameter));
-  if (cures.counter)
-    offer("put a counter-mass of " + number_text(cures.counter->mass.g()) + " g at radius " +
-          mm(cures.counter->radius) + ", towards " + towards(answer, cures.counter->at));
-  else
-    offer("put a counter-mass towards " + towards(answer, cures.shift.towards) + ": " +
-          number_text(answer.properties.unbalance.g_mm()) +
-          " g mm over its radius (--rim tells the grams)");
-  offer(std::string("run slower") +
-        (cures.slower ? ": at most " + number_text(cures.slower->rpm(), 4) + " rpm" : ""));
-  offer("drill a new blank, its hole " + mm(cures.redrill.by) + " nearer " +
-        towards(answer, cures.redrill.towards));
+  const CureWords words{[&](Angle direction) { return towards(answer, direction); },
+                        answer.blank.hole.diameter, counter_text(answer), ""};
+  for (const std::string& line : cure_lines(answer.cures, words))
+    context.say(line);
 }
 
 void say(const Answer& answer, const Context& context) {

@@ -1,0 +1,25 @@
+// What to do about a plate that is off balance, for people: the same list wherever it is said.
+#pragma once
+
+#include "whirler/balance/cures.hpp"
+
+#include <functional>
+#include <string>
+#include <vector>
+
+namespace whirler::cli {
+
+/// What only the command that asks can say.
+struct CureWords {
+  std::function<std::string(Angle)> place; ///< "the long side (12 deg)"
+  Length hole;                             ///< its diameter
+  std::string counter;                     ///< how the counter-mass is offered
+  std::string slower_unknown;              ///< behind "run slower" where no speed is known
+};
+
+/// Numbered, the easiest first, below a head line; a shift that the hole has no room for is named,
+/// and has no number.
+[[nodiscard]] std::vector<std::string> cure_lines(const balance::Cures& cures,
+                                                  const CureWords& words);
+
+} // namespace whirler::cli
