@@ -153,7 +153,6 @@ void RtuMaster::Line::answered(const modbus::Reply& reply) {
   if (reply.from >= own.size() && std::equal(own.begin(), own.end(), heard.begin()))
     ++counts.echoed;
   free_at = Clock::now() + wall_time(modbus::silence(format));
-  given_up.reset();
   if (!reply.exception)
     return finish(reply.values);
   finish(Fault{FaultKind::input,
@@ -231,7 +230,6 @@ void RtuMaster::Line::break_in() {
     port.drop_unsent();
     sent_by = now;
     free_at = now + quiet;
-    given_up.reset();
   } else {
     given_up = asked->request; // its end is waited for, if it comes
     unsure = !asked->ahead;

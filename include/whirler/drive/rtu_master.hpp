@@ -10,8 +10,7 @@
 //
 // Stops. `ask_ahead` goes past everything that waits, and does not wait for an answer that is due:
 //   - a question that is still going out is cut off, which every slave drops after the silence;
-//   - one that is nearly out (what is left may be in the port's own buffer), or out with its
-//   silence
+//   - one that is nearly out (the rest may be in the port's own buffer), or out with its silence
 //     not yet over, gets a character more: a frame with a wrong CRC, which every slave drops too;
 //   - a reply that is due or coming in is let in, since a drive that talks cannot listen, but no
 //     longer than kBreakIn: then the stop is sent over it. What is sent blind may collide:
