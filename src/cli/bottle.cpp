@@ -63,7 +63,8 @@ Result<RuleCheck> check_rule(const film::Resist& resist, const film::Environment
 
 namespace {
 
-/// Rule and full model differ by some 30 % on one bottle. A half more is past that (our choice).
+/// Rule and full model differ by some 30 % on one bottle (from memory, no source); what is past
+/// that is said to be no usual difference.
 bool agree(const film::Estimate& rule, const film::Estimate& full) {
   constexpr double kUsual = 1.35;
   return std::abs(std::log(rule.thickness / full.thickness)) <= std::log(kUsual);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cstddef>
 #include <numeric>
+#include <utility>
 
 namespace whirler::cli {
 namespace {
@@ -24,10 +25,9 @@ std::string_view trimmed(std::string_view bytes) {
 }
 
 void add_flat(std::string& line, std::string_view text) {
-  const std::size_t begin = line.size();
+  const auto begin = static_cast<std::ptrdiff_t>(line.size());
   line += text;
-  if (std::find_if(text.begin(), text.end(), is_control) != text.end())
-    std::replace_if(line.begin() + static_cast<std::ptrdiff_t>(begin), line.end(), is_control, ' ');
+  std::replace_if(line.begin() + begin, line.end(), is_control, ' ');
 }
 
 void add_quoted(std::string& line, std::string_view text) {
@@ -85,14 +85,13 @@ std::string TextTable::aligned() const {
       lines.append(row == 0 ? 0 : 1, '\n');
       blanks = 0;
     }
-    if (const std::string_view seen = trimmed(bytes); !seen.empty()) {
-      lines.append(blanks, ' ');
+    const std::string_view seen = trimmed(bytes);
+    if (!seen.empty()) {
+      lines.append(std::exchange(blanks, 0), ' ');
       add_flat(lines, seen);
-      blanks = bytes.size() - seen.size(); // a blank is a byte
-      blanks += widths[column] - wide + 2;
-    } else {
-      blanks += widths[column] + 2;
     }
+    const std::size_t shown = wide - (bytes.size() - seen.size()); // a blank is a byte
+    blanks += widths[column] + 2 - shown;
   });
   return lines;
 }

@@ -230,7 +230,7 @@ Result<std::vector<CoatLine>> Notebook::log(const Filter& filter) {
   select->bind(filter.most == 0 ? std::int64_t{-1} : static_cast<std::int64_t>(filter.most));
   const RunningCoats running(database_->path());
   std::vector<CoatLine> lines;
-  lines.reserve(kUsualLines);
+  lines.reserve(filter.most == 0 ? kUsualLines : std::min(filter.most, kUsualLines));
   for (;;) {
     const auto row = select->step();
     if (!row)

@@ -61,16 +61,20 @@ Spinner dwelling(int marks, bool numbered) {
   return spinner;
 }
 
+/// The shipped profile on the simulated bench with this shipped plate.
+Said run_of(const std::string& blank, const std::string& more) {
+  const std::string tree = WHIRLER_SOURCE_DIR + std::string("/profiles/");
+  return run_program("run " + tree + "thin.json --machine " + tree +
+                     "machines/bench_simulated.json --blank " + tree + "blanks/" + blank +
+                     " --simulate --lid-closed --seed 1 --speed-up 10 --json" + more);
+}
+
 } // namespace
 
 TEST_CASE("jitter: a run that its watch stopped is a stop in the run's answer and in the log") {
   const TestFolder folder;
-  const std::string tree = WHIRLER_SOURCE_DIR + std::string("/profiles/");
   const std::string book = " --notebook " + folder.path("n.db");
-  const auto ran = run_program("run " + tree + "thin.json --machine " + tree +
-                               "machines/bench_simulated.json --blank " + tree +
-                               "blanks/rain_gauge_misdrilled.json --simulate --lid-closed " +
-                               "--seed 1 --speed-up 10 --json" + book);
+  const auto ran = run_of("rain_gauge_misdrilled.json", book);
   REQUIRE(ran.status == 5);
   REQUIRE(ran.json()["outcome"] == "imbalance");
   CHECK(ran.json()["jitter"]["verdict"] == "stop");
@@ -80,12 +84,8 @@ TEST_CASE("jitter: a run that its watch stopped is a stop in the run's answer an
 TEST_CASE("jitter: a run cut short at speed is not called even for its slow dwell") {
   // [math] the plate's e times omega is six times as much at 3000 rpm as in the dwell at 500.
   const TestFolder folder;
-  const std::string tree = WHIRLER_SOURCE_DIR + std::string("/profiles/");
   const std::string book = " --notebook " + folder.path("n.db");
-  const auto ran = run_program("run " + tree + "thin.json --machine " + tree +
-                               "machines/bench_simulated.json --blank " + tree +
-                               "blanks/rain_gauge.json --simulate --lid-closed --seed 1 " +
-                               "--speed-up 10 --fault lid@8s --json" + book);
+  const auto ran = run_of("rain_gauge.json", book + " --fault lid@8s");
   REQUIRE(ran.status == 5);
   const auto said = run_program("jitter 1 --json" + book).json();
   CHECK(said["speed_rpm"].get<double>() < 600.0);
