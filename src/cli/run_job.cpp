@@ -44,8 +44,8 @@ notebook::CoatStart coat_start(const LoadedRun& run, const RunWords& words,
 session::Closing closing(const session::Summary& summary) {
   session::RunResult result;
   result.summary = summary;
-  const bool judged = summary.jitter || summary.ending == run::Ending::imbalance;
-  return {judged ? std::string(tach::word(verdict_of(summary))) : "", run_json(result).dump()};
+  return {summary.jitter ? std::string(tach::word(summary.jitter->verdict)) : "",
+          run_json(result).dump()};
 }
 
 /// The film of the record depends on the room, and no file says it.

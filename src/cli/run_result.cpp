@@ -7,16 +7,9 @@
 #include <cmath>
 
 namespace whirler::cli {
+namespace {
 
 using run::Ending;
-
-tach::Verdict verdict_of(const session::Summary& summary) {
-  if (summary.ending == Ending::imbalance)
-    return tach::Verdict::stop;
-  return summary.jitter ? summary.jitter->verdict : tach::Verdict::cannot_tell;
-}
-
-namespace {
 
 double rounded(double value, double step) { return std::round(value / step) * step; }
 
@@ -38,7 +31,7 @@ std::string reason_of(const session::Summary& summary) {
 Json jitter_json(const session::Summary& summary) {
   if (!summary.jitter)
     return {{"once_per_turn", nullptr},
-            {"verdict", tach::word(verdict_of(summary))},
+            {"verdict", tach::word(tach::Verdict::cannot_tell)},
             {"reason", reason_of(summary)}};
   const auto& figure = *summary.jitter;
   return {{"once_per_turn",
@@ -46,7 +39,7 @@ Json jitter_json(const session::Summary& summary) {
             {"interval_mrad", {figure.interval.low.mrad(), figure.interval.high.mrad()}},
             {"pattern_known", figure.pattern_known}}},
           {"speed_rpm", figure.speed.rpm()},
-          {"verdict", tach::word(verdict_of(summary))},
+          {"verdict", tach::word(figure.verdict)},
           {"reason", reason_of(summary)}};
 }
 
@@ -154,7 +147,7 @@ std::vector<std::string> run_lines(const session::RunResult& result) {
         number_text(summary.jitter->interval.high.mrad(), 3) + ") at " +
         number_text(summary.jitter->speed.rpm(), 4) +
         (summary.jitter->pattern_known ? " rpm: " : " rpm, marks and plate together: ") +
-        said(verdict_of(summary)));
+        said(summary.jitter->verdict));
   if (summary.pulses_lost > 0)
     lines.push_back("  " + std::to_string(summary.pulses_lost) + " pulses were lost on the line");
   if (result.coat)

@@ -39,8 +39,6 @@ class RunView {
 /// A film in large figures where the run was drawn on a terminal; else none.
 [[nodiscard]] std::vector<std::string> result_rows(bool json, Length film);
 
-/// Of the run as a whole: `stop` where the watch ended it, whatever its dwells had shown by then.
-[[nodiscard]] tach::Verdict verdict_of(const session::Summary& summary);
 /// The JSON of a finished run, keys as the README has them.
 [[nodiscard]] Json run_json(const session::RunResult& result);
 /// Its lines for people: how it ended, the plate's verdict, what to do.

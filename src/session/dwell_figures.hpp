@@ -11,7 +11,8 @@ namespace whirler::session {
 
 class DwellFigures {
  public:
-  /// The figure so far of the dwell of this step; the last one of a step counts.
+  /// The figure so far of the dwell of this step, or that for which the run was stopped in it; the
+  /// last one of a step counts.
   void see(std::size_t step, const tach::LiveFigure& figure);
   /// The dwell that was over a limit, the stop limit before the watch limit; of several, or where
   /// none was, the fastest: a profile that slows down at its end was not even for that.

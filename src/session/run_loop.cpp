@@ -272,9 +272,14 @@ void RunLoop::watch_jitter(const drive::Report& report) {
   const auto& steps = order_.plan.profile.steps;
   const bool ramping_up =
       report.segment && *report.segment < steps.size() && steps[*report.segment].speed > speed();
-  if (watch_->over_stop_limit() ||
-      (ramping_up && watch_->will_be_over(steps[*report.segment].speed)))
-    handle(run::Event::imbalance, watch_->reason());
+  if (!watch_->over_stop_limit() &&
+      !(ramping_up && watch_->will_be_over(steps[*report.segment].speed)))
+    return;
+  if (auto figure = watch_->figure()) { // what was seen when it was stopped, dwell or not
+    figure->verdict = tach::Verdict::stop;
+    dwells_.see(steps_, *figure);
+  }
+  handle(run::Event::imbalance, watch_->reason());
 }
 
 void RunLoop::compare_clocks(const drive::Report& report) {

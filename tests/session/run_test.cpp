@@ -174,6 +174,9 @@ TEST_CASE(
   CHECK(ending_of(result) == Ending::imbalance);
   CHECK_THAT(result.summary->cause, Catch::Matchers::ContainsSubstring("20 mm/s"));
   CHECK(result.summary->top_speed < rpm(1990));
+  REQUIRE(result.summary->jitter.has_value()); // what it was stopped for, and what stays shown
+  CHECK(result.summary->jitter->verdict == tach::Verdict::stop);
+  CHECK(bench.shown.back().jitter->verdict == "stop");
   CHECK(result.summary->standstill_seen);
   check_off(bench);
 }
