@@ -9,6 +9,7 @@
 #include "board_plan.hpp"
 #include "coat_words.hpp"
 #include "prompter.hpp"
+#include "run_view.hpp"
 #include "side_story.hpp"
 
 #include <optional>
@@ -36,8 +37,8 @@ class BoardJob {
   [[nodiscard]] Result<char> pour_again(const SideStory& side, bool washed) const;
   [[nodiscard]] RunWords words_of_run(const SideStory& side) const;
   [[nodiscard]] Outcome run_once(SideStory& side);
-  void take_in(SideStory& side, const session::RunResult& result);
-  void say_result(const SideStory& side, const CoatReading& reading, std::int64_t coat) const;
+  void take_in(SideStory& side, const DoneRun& result);
+  void say_result(const SideStory& side, const CoatReading& reading) const;
   [[nodiscard]] Result<char> ask_after(const SideStory& side);
   [[nodiscard]] std::optional<std::string> answer_ahead(const SideStory& side);
   [[nodiscard]] Outcome keep_fate(const SideStory& side, Fate fate);

@@ -43,8 +43,7 @@ RunWords BoardJob::words_of_run(const SideStory& side) const {
   return words;
 }
 
-void BoardJob::say_result(const SideStory& side, const CoatReading& reading,
-                          std::int64_t coat) const {
+void BoardJob::say_result(const SideStory& side, const CoatReading& reading) const {
   if (side.film) {
     context_.say("FILM " + film_text(side.film->film, side.film->is_set));
     for (const std::string& row : result_rows(context_.json, side.film->film.thickness))
@@ -54,11 +53,9 @@ void BoardJob::say_result(const SideStory& side, const CoatReading& reading,
   }
   for (const std::string& note : reading.notes)
     context_.say("note     " + note);
-  for (const std::string& line : vibration_lines(reading, coat))
-    context_.say(line);
 }
 
-void BoardJob::take_in(SideStory& side, const session::RunResult& result) {
+void BoardJob::take_in(SideStory& side, const DoneRun& result) {
   Json json = run_json(result);
   side.status = run_status(result);
   side.state =
@@ -73,7 +70,7 @@ void BoardJob::take_in(SideStory& side, const session::RunResult& result) {
     side.runs.push_back(std::move(json));
     return;
   }
-  const CoatReading reading = read_coat(*coat);
+  const CoatReading reading = read_coat_film(*coat);
   json["film"] = film_json(reading.film);
   side.runs.push_back(std::move(json));
   side.film = reading.lying;
@@ -82,7 +79,9 @@ void BoardJob::take_in(SideStory& side, const session::RunResult& result) {
   if (reading.film)
     alone = SideFilm{reading.film->film, reading.film->course.is_set};
   side.pours.push_back({coat->uid, notebook::instant_text(coat->start.started), alone});
-  say_result(side, reading, number);
+  say_result(side, reading);
+  for (const std::string& line : vibration_lines(result.vibration.judgement))
+    context_.say(line);
 }
 
 Outcome BoardJob::keep_fate(const SideStory& side, Fate fate) {

@@ -1,5 +1,8 @@
 #include "coat_jitter.hpp"
 
+#include "jitter_answer.hpp"
+#include "run_vibration.hpp"
+
 #include "whirler/balance/influence.hpp"
 #include "whirler/balance/tolerance.hpp"
 #include "whirler/report/coat_charts.hpp"
@@ -18,31 +21,18 @@ using Complex = std::complex<double>;
 
 constexpr double kTwoSided95 = 1.959963985;
 
-struct Spoken {
-  Tone tone;
-  const char* word;
-};
-
-Spoken spoken(tach::Verdict verdict) {
+Tone tone_of(tach::Verdict verdict) {
   switch (verdict) {
   case tach::Verdict::even:
-    return {Tone::good, "even"};
+    return Tone::good;
   case tach::Verdict::watch:
-    return {Tone::watch, "watch"};
+    return Tone::watch;
   case tach::Verdict::stop:
-    return {Tone::stop, "stop"};
+    return Tone::stop;
   case tach::Verdict::cannot_tell:
     break;
   }
-  return {Tone::unknown, "cannot tell"};
-}
-
-tach::Verdict recorded_verdict(const notebook::Coat& coat) {
-  const std::string word = coat.end ? coat.end->verdict : "";
-  for (const auto verdict : {tach::Verdict::even, tach::Verdict::watch, tach::Verdict::stop})
-    if (word == tach::word(verdict))
-      return verdict;
-  return tach::Verdict::cannot_tell;
+  return Tone::unknown;
 }
 
 std::string of(double value, double low, double high, const std::string& unit) {
@@ -200,16 +190,13 @@ Duration end_of(const CoatReading& reading) {
 } // namespace
 
 report::Headline vibration_headline(const notebook::Coat& coat, const CoatReading& reading) {
-  if (!reading.jitter) {
-    const Spoken word = spoken(recorded_verdict(coat));
-    return {word.tone, "Vibration", word.word, "As it was judged while it ran."};
-  }
-  const tach::Judgement& judgement = reading.jitter->judgement;
-  const Spoken word = spoken(judgement.verdict);
+  const tach::Judgement judgement = judgement_of(coat, reading);
   std::string sentence = judgement.reason;
   if (!judgement.add.empty())
     sentence += ". To find out: " + judgement.add;
-  return {word.tone, "Vibration", word.word, sentence};
+  if (coat.end && !coat.end->verdict.empty() && coat.end->verdict != tach::word(judgement.verdict))
+    sentence += ". The log says " + coat.end->verdict + ", as an earlier program judged it.";
+  return {tone_of(judgement.verdict), "Vibration", spoken(judgement.verdict), sentence};
 }
 
 std::optional<report::Section> vibration_section(const CoatReading& reading) {

@@ -8,7 +8,7 @@
 
 namespace whirler::cli {
 
-/// The verdict of the pulses read anew; the recorded one where there are too few of them.
+/// The verdict as `judgement_of` has it.
 [[nodiscard]] report::Headline vibration_headline(const notebook::Coat& coat,
                                                   const CoatReading& reading);
 

@@ -2,6 +2,7 @@
 
 #include "whirler/units/text.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace whirler::cli {
@@ -63,6 +64,19 @@ const char* pattern_word(PatternFrom from) {
 
 } // namespace
 
+std::string spoken(tach::Verdict verdict) {
+  std::string word(tach::word(verdict));
+  std::replace(word.begin(), word.end(), '_', ' ');
+  return word;
+}
+
+std::string in_capitals(tach::Verdict verdict) {
+  std::string word = spoken(verdict);
+  for (char& c : word)
+    c = c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
+  return word;
+}
+
 Json no_tach_json(const std::string& source) {
   return {{"source", source},     {"once_per_turn", nullptr},
           {"speed_rpm", nullptr}, {"verdict", std::string(tach::word(tach::Verdict::cannot_tell))},
@@ -121,20 +135,6 @@ std::string figure_line(const tach::OrderOne& f) {
   return line + "; chance by noise alone " + number_text(f.p_value, 2);
 }
 
-std::string verdict_words(tach::Verdict verdict) {
-  switch (verdict) {
-  case tach::Verdict::even:
-    return "EVEN";
-  case tach::Verdict::watch:
-    return "WATCH";
-  case tach::Verdict::stop:
-    return "STOP";
-  case tach::Verdict::cannot_tell:
-    break;
-  }
-  return "CANNOT TELL";
-}
-
 std::string unbalance_line(const tach::UnbalanceFigure& u) {
   std::string line = "Unbalance: " + number_text(u.estimate.g_mm()) + " g mm (" +
                      number_text(u.low.g_mm()) + " to " + number_text(u.high.g_mm()) + ")";
@@ -148,7 +148,7 @@ std::string unbalance_line(const tach::UnbalanceFigure& u) {
 
 std::vector<std::string> jitter_lines(const tach::Analysis& a, const tach::SpinnerModel& model) {
   std::vector<std::string> out;
-  out.push_back(verdict_words(a.judgement.verdict) + ": " + a.judgement.reason);
+  out.push_back(in_capitals(a.judgement.verdict) + ": " + a.judgement.reason);
   if (!a.judgement.add.empty())
     out.push_back("To find out: " + a.judgement.add);
   out.push_back("At " + number_text(a.figure.speed.rpm(), 4) + " rpm, " +

@@ -15,6 +15,11 @@ namespace whirler::cli {
 [[nodiscard]] std::vector<std::string> jitter_lines(const tach::Analysis& analysis,
                                                     const tach::SpinnerModel& model);
 
+/// The verdict as people say it: "cannot tell".
+[[nodiscard]] std::string spoken(tach::Verdict verdict);
+/// The same where it leads a line: "CANNOT TELL".
+[[nodiscard]] std::string in_capitals(tach::Verdict verdict);
+
 /// Why nothing can be told of a run without a tach, and what to add.
 inline constexpr const char* kNoTach =
     "the machine has no tach: a drive's own speed is averaged over many turns and hides what "

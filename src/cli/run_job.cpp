@@ -41,11 +41,21 @@ notebook::CoatStart coat_start(const LoadedRun& run, const RunWords& words,
   return start;
 }
 
-session::Closing closing(const session::Summary& summary) {
-  session::RunResult result;
-  result.summary = summary;
-  return {summary.jitter ? std::string(tach::word(summary.jitter->verdict)) : "",
-          run_json(result).dump()};
+/// Judges the run by its whole record, read back from where it was written.
+Vibration judged(const session::Summary& summary, notebook::Notebook& notebook, std::int64_t coat) {
+  const auto stored = notebook.coat(coat);
+  if (!stored)
+    return vibration_of(summary, nullptr, "");
+  const CoatReading reading = read_coat(*stored);
+  return vibration_of(summary, &reading, "coat " + std::to_string(coat));
+}
+
+/// What the end of the record says.
+session::Closing closing(const session::Summary& summary, const Vibration& vibration) {
+  DoneRun done;
+  done.summary = summary;
+  done.vibration = vibration;
+  return {std::string(tach::word(vibration.judgement.verdict)), run_json(done).dump()};
 }
 
 /// The film of the record depends on the room, and no file says it.
@@ -76,35 +86,42 @@ Outcome keep_notes(const LoadedRun& run, const RunWords& words, std::int64_t coa
 }
 
 session::OpenRecord open_record(const LoadedRun& run, const RunWords& words,
-                                notebook::Notebook& notebook) {
+                                notebook::Notebook& notebook, Vibration& vibration) {
   return [&](const drive::Identity& identity) -> Result<std::unique_ptr<session::Record>> {
     auto writer = notebook.begin_coat(coat_start(run, words, identity));
     if (!writer)
       return writer.fault();
     if (const auto kept = keep_notes(run, words, writer->number(), notebook); !kept)
       return kept.fault();
+    const auto close = [&, coat = writer->number()](const session::Summary& summary) {
+      vibration = judged(summary, notebook, coat);
+      return closing(summary, vibration);
+    };
     return std::unique_ptr<session::Record>(
-        std::make_unique<session::NotebookRecord>(std::move(*writer), closing));
+        std::make_unique<session::NotebookRecord>(std::move(*writer), close));
   };
 }
 
-session::RunResult on_port(const Context& context, const LoadedRun& run, const RunWords& words,
-                           notebook::Notebook& notebook, const std::string& path) {
+DoneRun on_port(const Context& context, const LoadedRun& run, const RunWords& words,
+                notebook::Notebook& notebook, const std::string& path) {
   RunView view(context);
+  Vibration vibration;
   auto result =
       session::execute_on_port(path, run.order.plan.machine.drive.baud, fresh_number(), run.order,
-                               open_record(run, words, notebook), view.observer());
+                               open_record(run, words, notebook, vibration), view.observer());
   view.close();
-  return result;
+  return {std::move(result), std::move(vibration)};
 }
 
-session::RunResult on_modbus(const Context& context, const LoadedRun& run, const RunWords& words,
-                             notebook::Notebook& notebook) {
+DoneRun on_modbus(const Context& context, const LoadedRun& run, const RunWords& words,
+                  notebook::Notebook& notebook) {
   RunView view(context);
-  auto result = session::execute_on_modbus(run.modbus->place, fresh_number(), run.order,
-                                           open_record(run, words, notebook), view.observer());
+  Vibration vibration;
+  auto result =
+      session::execute_on_modbus(run.modbus->place, fresh_number(), run.order,
+                                 open_record(run, words, notebook, vibration), view.observer());
   view.close();
-  return result;
+  return {std::move(result), std::move(vibration)};
 }
 
 Result<drive::SimulationOptions> simulation(const LoadedRun& run, const RunWords& words,
@@ -124,8 +141,8 @@ Result<drive::SimulationOptions> simulation(const LoadedRun& run, const RunWords
   return options;
 }
 
-Result<session::RunResult> turn(const Context& context, const LoadedRun& run, const RunWords& words,
-                                notebook::Notebook& notebook, const plant::Unknowns& unknowns) {
+Result<DoneRun> turn(const Context& context, const LoadedRun& run, const RunWords& words,
+                     notebook::Notebook& notebook, const plant::Unknowns& unknowns) {
   if (!words.simulate && run.modbus) {
     if (auto unsafe =
             not_safe(notebook, *run.modbus, run.order.plan.machine, words.no_drive_timeout))
@@ -179,15 +196,14 @@ void ask_for_lid(LoadedRun& run) {
     plan.lid_confirmed = person_types_yes("No lid switch. Stand clear, lid shut, then type yes: ");
 }
 
-Result<session::RunResult> perform(const Context& context, const LoadedRun& run,
-                                   const RunWords& words, notebook::Notebook& notebook,
-                                   const plant::Unknowns& unknowns) {
+Result<DoneRun> perform(const Context& context, const LoadedRun& run, const RunWords& words,
+                        notebook::Notebook& notebook, const plant::Unknowns& unknowns) {
   // A reader that goes away must not end this program while the motor turns.
   std::signal(SIGPIPE, SIG_IGN);
   return turn(context, run, words, notebook, unknowns);
 }
 
-void tell(const Context& context, const session::RunResult& result) {
+void tell(const Context& context, const DoneRun& result) {
   for (const auto& fault : result.faults)
     std::cerr << "whirler: " << to_text(fault) << '\n';
   for (const auto& line : run_lines(result))

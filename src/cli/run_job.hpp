@@ -3,6 +3,7 @@
 #pragma once
 
 #include "run_order.hpp"
+#include "run_view.hpp"
 #include "whirler/notebook/notebook.hpp"
 #include "whirler/plant/setup.hpp"
 
@@ -20,15 +21,14 @@ void ask_for_lid(LoadedRun& run);
 
 /// Runs it, showing how it goes. Faults (input): a simulation that cannot be; all else is in the
 /// result. `unknowns`: of the simulation, where it is one.
-[[nodiscard]] Result<session::RunResult> perform(const Context& context, const LoadedRun& run,
-                                                 const RunWords& words,
-                                                 notebook::Notebook& notebook,
-                                                 const plant::Unknowns& unknowns = {});
+[[nodiscard]] Result<DoneRun> perform(const Context& context, const LoadedRun& run,
+                                      const RunWords& words, notebook::Notebook& notebook,
+                                      const plant::Unknowns& unknowns = {});
 
 /// This computer's clock, for the notebook.
 [[nodiscard]] notebook::Instant wall_clock();
 
 /// Says how it ended.
-void tell(const Context& context, const session::RunResult& result);
+void tell(const Context& context, const DoneRun& result);
 
 } // namespace whirler::cli

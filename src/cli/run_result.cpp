@@ -13,36 +13,6 @@ using run::Ending;
 
 double rounded(double value, double step) { return std::round(value / step) * step; }
 
-std::string reason_of(const session::Summary& summary) {
-  if (summary.ending == Ending::imbalance)
-    return summary.cause;
-  if (!summary.has_tach)
-    return kNoTach;
-  if (!summary.jitter)
-    return "no dwell long enough, or marks or a sensor that cannot show it: whirler jitter says "
-           "which, and what to add";
-  if (!summary.jitter->pattern_known)
-    return "the marks' unevenness and the plate together: nothing has told them apart; whirler "
-           "jitter says what to add";
-  return "the dwell over a limit, else the fastest, as it ran; whirler jitter tells causes and "
-         "cures";
-}
-
-Json jitter_json(const session::Summary& summary) {
-  if (!summary.jitter)
-    return {{"once_per_turn", nullptr},
-            {"verdict", tach::word(tach::Verdict::cannot_tell)},
-            {"reason", reason_of(summary)}};
-  const auto& figure = *summary.jitter;
-  return {{"once_per_turn",
-           {{"amplitude_mrad", figure.amplitude.mrad()},
-            {"interval_mrad", {figure.interval.low.mrad(), figure.interval.high.mrad()}},
-            {"pattern_known", figure.pattern_known}}},
-          {"speed_rpm", figure.speed.rpm()},
-          {"verdict", tach::word(figure.verdict)},
-          {"reason", reason_of(summary)}};
-}
-
 Json drive_json(const drive::Identity& identity) {
   return {{"name", identity.facts.name},
           {"version", identity.version},
@@ -82,20 +52,20 @@ std::string next_after(Ending ending) {
 std::string said(tach::Verdict verdict) {
   switch (verdict) {
   case tach::Verdict::even:
-    return "even";
-  case tach::Verdict::watch:
-    return "WATCH; whirler jitter says what to do";
-  case tach::Verdict::stop:
-    return "STOP; whirler jitter says what to do before the next run";
-  case tach::Verdict::cannot_tell:
     break;
+  case tach::Verdict::watch:
+    return in_capitals(verdict) + "; whirler jitter says what to do";
+  case tach::Verdict::stop:
+    return in_capitals(verdict) + "; whirler jitter says what to do before the next run";
+  case tach::Verdict::cannot_tell:
+    return in_capitals(verdict) + "; whirler jitter says what is missing";
   }
-  return "cannot tell; whirler jitter says what is missing";
+  return in_capitals(verdict);
 }
 
 } // namespace
 
-Json run_json(const session::RunResult& result) {
+Json run_json(const DoneRun& result) {
   Json faults = Json::array();
   for (const auto& fault : result.faults)
     faults.push_back(to_json(fault));
@@ -108,7 +78,7 @@ Json run_json(const session::RunResult& result) {
                 {"reached", completed(summary)},
                 {"peak_error_rpm",
                  summary.peak_error ? Json(rounded(summary.peak_error->rpm(), 1e-3)) : Json()},
-                {"jitter", jitter_json(summary)},
+                {"jitter", result.vibration.document},
                 {"cause", summary.cause},
                 {"steps_reached", summary.steps},
                 {"top_speed_rpm", rounded(summary.top_speed.rpm(), 1e-3)},
@@ -123,7 +93,7 @@ Json run_json(const session::RunResult& result) {
   return document;
 }
 
-std::vector<std::string> run_lines(const session::RunResult& result) {
+std::vector<std::string> run_lines(const DoneRun& result) {
   std::vector<std::string> lines;
   if (!result.summary)
     return lines;
@@ -140,14 +110,10 @@ std::vector<std::string> run_lines(const session::RunResult& result) {
   if (summary.peak_error)
     lines.back() +=
         ", largest error in the dwells " + number_text(summary.peak_error->rpm(), 2) + " rpm";
-  if (summary.jitter)
-    lines.push_back(
-        "  once per turn " + number_text(summary.jitter->amplitude.mrad(), 3) +
-        " mrad (95 %: " + number_text(summary.jitter->interval.low.mrad(), 3) + " to " +
-        number_text(summary.jitter->interval.high.mrad(), 3) + ") at " +
-        number_text(summary.jitter->speed.rpm(), 4) +
-        (summary.jitter->pattern_known ? " rpm: " : " rpm, marks and plate together: ") +
-        said(summary.jitter->verdict));
+  const Vibration& vibration = result.vibration;
+  if (!vibration.figure.empty())
+    lines.push_back("  once per turn " + vibration.figure + ": " +
+                    said(vibration.judgement.verdict));
   if (summary.pulses_lost > 0)
     lines.push_back("  " + std::to_string(summary.pulses_lost) + " pulses were lost on the line");
   if (result.coat)

@@ -4,6 +4,7 @@
 #pragma once
 
 #include "context.hpp"
+#include "run_vibration.hpp"
 #include "whirler/session/run_session.hpp"
 #include "whirler/session/side_thread.hpp"
 
@@ -39,10 +40,15 @@ class RunView {
 /// A film in large figures where the run was drawn on a terminal; else none.
 [[nodiscard]] std::vector<std::string> result_rows(bool json, Length film);
 
+/// A run that was refused, or is over and judged.
+struct DoneRun : session::RunResult {
+  Vibration vibration; ///< where it was started
+};
+
 /// The JSON of a finished run, keys as the README has them.
-[[nodiscard]] Json run_json(const session::RunResult& result);
+[[nodiscard]] Json run_json(const DoneRun& result);
 /// Its lines for people: how it ended, the plate's verdict, what to do.
-[[nodiscard]] std::vector<std::string> run_lines(const session::RunResult& result);
+[[nodiscard]] std::vector<std::string> run_lines(const DoneRun& result);
 /// Exit status of a run that was started or refused.
 [[nodiscard]] int run_status(const session::RunResult& result);
 

@@ -1,8 +1,7 @@
 #include "side_story.hpp"
 
+#include "jitter_answer.hpp"
 #include "whirler/units/text.hpp"
-
-#include <algorithm>
 
 namespace whirler::cli {
 
@@ -37,14 +36,8 @@ Json to_json(const SideStory& story) {
   return json;
 }
 
-std::vector<std::string> vibration_lines(const CoatReading& reading, std::int64_t coat) {
-  if (!reading.jitter)
-    return {"VIBRATION cannot tell: whirler jitter " + std::to_string(coat) +
-            " says what is missing"};
-  const tach::Judgement& judged = reading.jitter->judgement;
-  std::string word(tach::word(judged.verdict));
-  std::replace(word.begin(), word.end(), '_', ' ');
-  std::vector<std::string> lines{"VIBRATION " + word + ": " + judged.reason};
+std::vector<std::string> vibration_lines(const tach::Judgement& judged) {
+  std::vector<std::string> lines{"VIBRATION " + in_capitals(judged.verdict) + ": " + judged.reason};
   switch (judged.verdict) {
   case tach::Verdict::even:
     break;

@@ -29,9 +29,8 @@ struct SideStory {
 /// all of its "runs".
 [[nodiscard]] Json to_json(const SideStory& story);
 
-/// How the plate ran and what to do about it: the whole record's verdict where it can be read.
-[[nodiscard]] std::vector<std::string> vibration_lines(const CoatReading& reading,
-                                                       std::int64_t coat);
+/// How the plate ran and what to do about it.
+[[nodiscard]] std::vector<std::string> vibration_lines(const tach::Judgement& judged);
 /// How the film compares with the one wanted, and what to do. `dries`: whether the liquid does.
 [[nodiscard]] std::string film_advice(const SideFilm& film, const std::optional<Length>& wanted,
                                       bool dries);

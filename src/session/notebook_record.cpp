@@ -63,6 +63,8 @@ void NotebookRecord::event(const std::string& text, Duration now) {
 }
 
 Outcome NotebookRecord::finish(const Summary& summary) {
+  write([this, now = now_] { return writer_.flush(now); });
+  thread_.drain(); // the closing may read back what was written
   const auto closing = closing_(summary);
   const notebook::CoatEnd end{std::string(run::word(summary.ending)), summary.cause,
                               closing.verdict, closing.document, summary.length};

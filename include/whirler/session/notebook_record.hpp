@@ -20,7 +20,7 @@ struct Closing {
 
 class NotebookRecord final : public Record {
  public:
-  /// `closing` is asked once, when the run is over.
+  /// `closing` is asked once, when the run is over and all but its end is on disk.
   NotebookRecord(notebook::CoatWriter writer, std::function<Closing(const Summary&)> closing);
 
   void report(const drive::Report& report, Speed speed, Duration now) override;
