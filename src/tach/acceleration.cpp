@@ -50,9 +50,10 @@ double value_at(const AccelerationTrack& track, double time_s) {
 /// Turns of the dwell that lie within the samples.
 Dwell covered(const Survey::Part& part, Dwell dwell, double origin_s,
               const AccelerationTrack& track) {
-  while (dwell.from < dwell.to && origin_s + part.begins[dwell.from] < track.at.front().s())
+  const TurnBegins begins = part.begins();
+  while (dwell.from < dwell.to && origin_s + begins[dwell.from] < track.at.front().s())
     ++dwell.from;
-  while (dwell.from < dwell.to && origin_s + part.begins[dwell.to] > track.at.back().s())
+  while (dwell.from < dwell.to && origin_s + begins[dwell.to] > track.at.back().s())
     --dwell.to;
   return dwell;
 }
@@ -65,20 +66,21 @@ TurnRows rows_of(const TurnBasis& basis, const Survey::Part& part, const Dwell& 
   out.slope.assign(dwell.turns(), 0.0);
   out.values.assign(dwell.turns() * basis.rows, 0.0);
   out.beyond_rows.assign(basis.marks, 0.0);
-  const double first = part.begins[dwell.from];
+  const TurnBegins begins = part.begins();
+  const double first = begins[dwell.from];
   for (std::size_t i = dwell.from; i < dwell.to; ++i) {
-    const double length = part.begins[i + 1] - part.begins[i];
-    out.knots.push_back(part.begins[i] - first);
+    const double length = begins[i + 1] - begins[i];
+    out.knots.push_back(begins[i] - first);
     out.speed.push_back(kTwoPi / length);
     double* row = out.values.data() + (i - dwell.from) * basis.rows;
     for (std::size_t k = 0; k < basis.marks; ++k) {
       const double share = static_cast<double>(k) / static_cast<double>(basis.marks);
-      const double value = value_at(track, origin_s + part.begins[i] + share * length);
+      const double value = value_at(track, origin_s + begins[i] + share * length);
       for (std::size_t r = 0; r < basis.rows; ++r)
         row[r] += basis.transform[k][r] * value;
     }
   }
-  out.knots.push_back(part.begins[dwell.to] - first);
+  out.knots.push_back(begins[dwell.to] - first);
   return out;
 }
 
@@ -116,7 +118,7 @@ Result<AccelerationFigure> order_one(const PulseTrain& pulses, int marks_per_tur
                        "acceleration", "record both on one clock, and for longer");
   const auto sample = [&](std::size_t turn) {
     return std::lower_bound(track.at.begin(), track.at.end(),
-                            seconds(origin_s + part.begins[turn])) -
+                            seconds(origin_s + part.begins()[turn])) -
            track.at.begin();
   };
   const auto a_turn =

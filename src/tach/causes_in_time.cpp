@@ -18,15 +18,16 @@ constexpr std::size_t kSwingTurns = 1024; ///< what hunts does so all along
 
 /// Relative speed of the figure's turns, as many as are looked at, about a straight line.
 std::vector<double> speed_swings(const CauseSearch& s) {
-  const auto& knots = s.fit.rows.knots;
-  const std::size_t n = std::min(knots.size() - 1, kSwingTurns);
+  const std::size_t n = std::min(s.fit.turns, kSwingTurns);
+  const TurnBegins begins = s.survey.parts[s.place.part].begins();
   std::vector<double> out(n);
   double mean = 0.0;
   double slope = 0.0;
   double norm = 0.0;
   const double middle = 0.5 * static_cast<double>(n - 1);
   for (std::size_t i = 0; i < n; ++i) {
-    out[i] = 1.0 / (knots[i + 1] - knots[i]);
+    const std::size_t turn = s.place.dwell.from + i;
+    out[i] = 1.0 / (begins[turn + 1] - begins[turn]);
     mean += out[i] / static_cast<double>(n);
   }
   for (std::size_t i = 0; i < n; ++i) {
@@ -79,7 +80,7 @@ void ask_hunting(const CauseSearch& s, std::vector<Finding>& out) {
   constexpr std::size_t kFewest = 30;
   constexpr double kWorthSaying = 5e-4;
   constexpr double kShare = 0.4;
-  if (s.fit.rows.turns() < kFewest)
+  if (s.fit.turns < kFewest)
     return;
   const Swing swing = strongest_swing(speed_swings(s));
   if (swing.amplitude < kWorthSaying || swing.share < kShare)
@@ -208,6 +209,7 @@ std::optional<Place> slow_turns(const CauseSearch& s) {
   constexpr double kSlower = 0.66;
   constexpr std::size_t kTurns = 10;
   const auto& part = s.survey.parts[s.place.part];
+  const TurnBegins begins = part.begins();
   const double speed = s.place.dwell.speed;
   std::optional<Place> best;
   for (const Dwell& d : part.dwells)
@@ -217,7 +219,7 @@ std::optional<Place> slow_turns(const CauseSearch& s) {
     return best;
   for (std::size_t from = 0; from + kTurns <= part.turns(); from += kTurns / 2) {
     const double here =
-        kTwoPi * static_cast<double>(kTurns) / (part.begins[from + kTurns] - part.begins[from]);
+        kTwoPi * static_cast<double>(kTurns) / (begins[from + kTurns] - begins[from]);
     if (here < kSlower * speed && (!best || here < best->dwell.speed))
       best = Place{s.place.part, {from, from + kTurns, here}};
   }
@@ -226,14 +228,15 @@ std::optional<Place> slow_turns(const CauseSearch& s) {
 
 MarkPattern pattern_at(const CauseSearch& s, const Place& place) {
   const TurnBasis& basis = *s.survey.basis;
-  DwellFit fit;
-  fit.rows = turn_rows(basis, s.survey.parts[place.part].slots, s.survey.marked.tick,
-                       place.dwell.from, place.dwell.to, Course::ramp);
+  const TurnRows rows = turn_rows(basis, s.survey.parts[place.part].slots, s.survey.marked.tick,
+                                  place.dwell.from, place.dwell.to, Course::ramp);
   Elimination elimination(basis, 0);
-  for (std::size_t i = 0; i < fit.rows.turns(); ++i)
-    elimination.add_turn(fit.rows.turn(i), fit.rows.speed[i] / fit.rows.speed[0],
-                         fit.rows.slope[i]);
+  for (std::size_t i = 0; i < rows.turns(); ++i)
+    elimination.add_turn(rows.turn(i), rows.speed[i] / rows.speed[0], rows.slope[i]);
   const BorderNormal normal = elimination.border();
+  DwellFit fit;
+  fit.turns = rows.turns();
+  fit.beyond_rows = rows.beyond_rows;
   fit.solution = solve(normal);
   fit.noise = std::sqrt(fit.solution.rss /
                         std::max(1.0, normal.observations - static_cast<double>(normal.size)));

@@ -1,5 +1,6 @@
 #include "dwell_fit.hpp"
 
+#include "dwell_pass.hpp"
 #include "statistics.hpp"
 
 #include <algorithm>
@@ -10,12 +11,7 @@
 namespace whirler::tach {
 namespace {
 
-constexpr std::size_t kMostBlocks = 40;
-constexpr std::size_t kBlockTurns = 6; ///< at least; fewer say little of their own vector
 constexpr double kScatterDoubt = 0.002;
-constexpr double kOutlierTurn = 12.0; ///< a turn's mean square over the fit's, to be looked at
-constexpr double kOutlierPulse = 6.0; ///< standard deviations
-constexpr double kOutlierShare = 0.4; ///< of its turn's squares, for the worst mark
 constexpr double kMostOutliers = 0.02;
 
 OnceVector vector_of(const BorderSolution& s, const TurnBasis& basis) {
@@ -45,25 +41,6 @@ double distance(OnceVector v, OnceVector mean, OnceCovariance c, bool both) {
     return over(x * x, c.re_re);
   const double det = c.re_re * c.im_im - c.re_im * c.re_im;
   return over(c.im_im * x * x - 2.0 * c.re_im * x * y + c.re_re * y * y, det);
-}
-
-/// Feeds the turns, noting the border's increments block by block.
-Elimination run(const TurnBasis& basis, const TurnRows& rows, double unit, bool keep,
-                std::vector<BorderNormal>& blocks) {
-  Elimination elimination(basis, 0, keep ? rows.turns() : 0);
-  const std::size_t turns = rows.turns();
-  const std::size_t count = std::clamp<std::size_t>(turns / kBlockTurns, 1, kMostBlocks);
-  BorderNormal before;
-  for (std::size_t i = 0, block = 0; i < turns; ++i) {
-    elimination.add_turn(rows.turn(i), rows.speed[i] / unit, rows.slope[i]);
-    if (i + 1 == (block + 1) * turns / count) {
-      const BorderNormal now = elimination.border();
-      blocks.push_back(block == 0 ? now : now - before);
-      before = now;
-      ++block;
-    }
-  }
-  return elimination;
 }
 
 /// Blocks joined in pairs; an odd last one is left out.
@@ -103,100 +80,29 @@ void weigh_scatter(DwellFit& fit, const TurnBasis& basis) {
   }
 }
 
-/// One pass: the fit of the rows as they are.
-void fit_once(DwellFit& fit, const TurnBasis& basis) {
-  fit.blocks.clear();
-  // Two marks leave nothing to hold a stamp against, so what is left of them is not asked for.
-  const bool keep = basis.marks > 2 || !fit.rows.filled.empty();
-  const double unit = fit.rows.speed[fit.rows.turns() / 2];
-  std::vector<BorderNormal> blocks;
-  const Elimination elimination = run(basis, fit.rows, unit, keep, blocks);
-  const BorderNormal whole = elimination.border();
-  fit.solution = solve(whole);
-  fit.degrees_of_freedom = std::max(1.0, whole.observations - static_cast<double>(whole.size) -
-                                             static_cast<double>(fit.rows.filled.size()));
+/// What follows from the border's equations: the whole's, and the blocks'.
+void set_fit(DwellFit& fit, const TurnBasis& basis, const BorderSums& sums) {
+  fit.solution = solve(sums.whole);
+  fit.degrees_of_freedom =
+      std::max(1.0, sums.whole.observations - static_cast<double>(sums.whole.size) -
+                        static_cast<double>(fit.filled.size()));
   fit.noise = std::sqrt(fit.solution.rss / fit.degrees_of_freedom);
-  if (keep)
-    fit.left = elimination.residuals(fit.rows, unit, fit.solution);
-  const std::size_t turns = fit.rows.turns();
-  for (std::size_t b = 0; b < blocks.size(); ++b) {
-    const BorderSolution own = solve(blocks[b]);
+  const std::size_t turns = fit.turns;
+  const std::size_t count = sums.blocks.size();
+  fit.blocks.clear();
+  for (std::size_t b = 0; b < count; ++b) {
+    const BorderSolution own = solve(sums.blocks[b]);
     if (own.solvable)
       fit.blocks.push_back({vector_of(own, basis), covariance_of(own, basis),
-                            (b + 1) * turns / blocks.size() - b * turns / blocks.size()});
+                            (b + 1) * turns / count - b * turns / count});
   }
-}
-
-double fitted_lateness(const DwellFit& fit, const TurnBasis& basis, std::size_t turn,
-                       std::size_t mark) {
-  double fitted = fit.rows.beyond_rows[mark];
-  for (std::size_t r = 0; r < basis.rows; ++r) {
-    const std::size_t at = turn * basis.rows + r;
-    fitted += basis.transform[mark][r] * (fit.rows.values[at] - fit.left[at]);
-  }
-  return fitted;
-}
-
-/// Puts the fitted lateness in place of the marks that were filled in from their neighbours: one
-/// step of expectation and maximisation towards the fit of the seen pulses alone.
-void refill(DwellFit& fit, const TurnBasis& basis) {
-  std::vector<double> change(fit.rows.filled.size());
-  for (std::size_t f = 0; f < change.size(); ++f) {
-    FilledMark& mark = fit.rows.filled[f];
-    const double fitted = fitted_lateness(fit, basis, mark.turn, mark.mark);
-    change[f] = fitted - mark.lateness;
-    mark.lateness = fitted;
-  }
-  for (std::size_t f = 0; f < change.size(); ++f) {
-    const FilledMark& mark = fit.rows.filled[f];
-    for (std::size_t r = 0; r < basis.rows; ++r)
-      fit.rows.values[mark.turn * basis.rows + r] += basis.transform[mark.mark][r] * change[f];
-  }
-}
-
-/// Marks whose lateness no noise explains, worst turns first looked for by their mean square.
-std::vector<std::size_t> bad_slots(const DwellFit& fit, const TurnBasis& basis,
-                                   const TurnSlots& slots, std::size_t from) {
-  std::vector<std::size_t> bad;
-  const std::size_t turns = fit.rows.turns();
-  std::vector<double> square(turns);
-  for (std::size_t i = 0; i < turns; ++i)
-    for (std::size_t r = 0; r < basis.rows; ++r)
-      square[i] += std::pow(fit.left[i * basis.rows + r], 2);
-  std::vector<double> sorted(square);
-  const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(turns / 2);
-  std::nth_element(sorted.begin(), middle, sorted.end());
-  const double usual = *middle;
-  const double noise = std::sqrt(usual / static_cast<double>(basis.rows));
-  for (std::size_t i = 0; i < turns; ++i) {
-    if (square[i] < kOutlierTurn * usual)
-      continue;
-    // One bad stamp throws its whole turn about; only the worst is taken at a time.
-    std::size_t worst = 0;
-    double size = 0.0;
-    double whole = 0.0; // where all marks are late together the speed moved, and no stamp is bad
-    for (std::size_t k = 0; k < basis.marks; ++k) {
-      const double late = std::abs(lateness_of(fit.rows, basis, slots, from, i, k) -
-                                   fitted_lateness(fit, basis, i, k));
-      whole += late * late;
-      if (late > size) {
-        size = late;
-        worst = k;
-      }
-    }
-    if (size > kOutlierPulse * noise && size * size > kOutlierShare * whole)
-      bad.push_back((from + i) * basis.marks + worst);
-  }
-  return bad;
 }
 
 /// Makes holes of the bad stamps; false when there are none, or so many that they are no accident.
-bool mend(DwellFit& fit, const TurnBasis& basis, TurnSlots& slots, std::size_t from) {
-  if (basis.marks < 3)
-    return false; // nothing to hold a stamp against
-  const auto bad = bad_slots(fit, basis, slots, from);
+bool mend(DwellFit& fit, const TurnBasis& basis, TurnSlots& slots,
+          const std::vector<std::size_t>& bad) {
   const auto most =
-      static_cast<std::size_t>(kMostOutliers * static_cast<double>(fit.rows.turns() * basis.marks));
+      static_cast<std::size_t>(kMostOutliers * static_cast<double>(fit.turns * basis.marks));
   if (bad.empty() || fit.outliers + bad.size() > most)
     return false;
   fit.outliers += bad.size();
@@ -212,30 +118,46 @@ bool mend(DwellFit& fit, const TurnBasis& basis, TurnSlots& slots, std::size_t f
 DwellFit fit_dwell(const TurnBasis& basis, TurnSlots& slots, Duration tick, std::size_t from,
                    std::size_t to) {
   DwellFit fit;
-  if (basis.marks == 1) { // a mark a turn, and a knot: nothing is left to tell anything by
-    fit.rows = bare_turns(basis, slots, tick, from, to);
+  fit.turns = to - from;
+  fit.length =
+      static_cast<double>(slots.ticks[to * basis.marks] - slots.ticks[from * basis.marks]) * tick;
+  fit.tick = tick;
+  fit.beyond_rows.assign(basis.marks, 0.0);
+  if (basis.marks == 1) // a mark a turn, and a knot: nothing is left to tell anything by
     return fit;
-  }
   constexpr int kMends = 3;
-  for (int pass = 0; pass <= kMends; ++pass) {
-    fit.rows = turn_rows(basis, slots, tick, from, to);
-    fit_once(fit, basis);
-    if (pass == kMends || !mend(fit, basis, slots, from))
+  DwellPass pass(basis, slots, tick, {from, to});
+  for (int time = 0; time <= kMends; ++time) {
+    const bool look = time < kMends && basis.marks > 2; // two leave nothing to hold a stamp against
+    pass.start_anew();
+    pass.run(nullptr, look);
+    if (!look || !mend(fit, basis, slots, pass.bad()))
       break;
   }
-  if (!fit.rows.filled.empty())
-    for (int step = 0; step < 2; ++step) {
-      refill(fit, basis);
-      fit_once(fit, basis);
-    }
+  for (int step = 0; step < 2 && !pass.filled().empty(); ++step) {
+    const BorderSolution held = solve(pass.sums().whole);
+    pass.run(&held, false);
+  }
+  fit.filled = pass.filled();
+  fit.beyond_rows = pass.beyond_rows();
+  set_fit(fit, basis, pass.sums());
   weigh_scatter(fit, basis);
   return fit;
 }
 
-DwellFit fit_rows(const TurnBasis& basis, TurnRows rows) {
+DwellFit fit_rows(const TurnBasis& basis, const TurnRows& rows) {
   DwellFit fit;
-  fit.rows = std::move(rows);
-  fit_once(fit, basis);
+  fit.turns = rows.turns();
+  fit.length = seconds(rows.knots.back());
+  fit.beyond_rows = rows.beyond_rows;
+  const double unit = rows.speed[fit.turns / 2];
+  Elimination elimination(basis, 0);
+  BorderSums sums(fit.turns);
+  for (std::size_t i = 0; i < fit.turns; ++i) {
+    elimination.add_turn(rows.turn(i), rows.speed[i] / unit, rows.slope[i]);
+    sums.note(i, elimination);
+  }
+  set_fit(fit, basis, sums);
   weigh_scatter(fit, basis);
   return fit;
 }
@@ -244,7 +166,7 @@ namespace {
 
 /// A timer that rounds the same way each turn makes a pattern that no scatter shows.
 double rounding_floor(const DwellFit& fit, const TurnBasis& basis, double speed) {
-  const double step = fit.rows.tick_s * speed;
+  const double step = fit.tick.s() * speed;
   const double rounding = step * step / 12.0;
   const double seen = fit.noise * fit.noise;
   if (seen >= rounding)
@@ -263,8 +185,8 @@ double chance(OnceVector v, OnceCovariance c, double freedom, Axes axes) {
 OrderOne figure_of(const DwellFit& fit, const TurnBasis& basis) {
   OrderOne out;
   out.axes = axes_of(static_cast<int>(basis.marks));
-  out.turns = fit.rows.turns();
-  out.length = seconds(fit.rows.knots.back());
+  out.turns = fit.turns;
+  out.length = fit.length;
   const double speed = 2.0 * std::numbers::pi * static_cast<double>(out.turns) / out.length.s();
   out.speed = rad_per_s(speed);
   out.pulse_noise = radians(fit.noise);

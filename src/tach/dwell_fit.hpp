@@ -23,8 +23,12 @@ struct DwellFit {
   double scatter = 1.0;         ///< covariance is this much larger than white noise explains
   double scatter_freedom = 0.0; ///< degrees of freedom behind it, 0 where it is 1
   std::vector<BlockVector> blocks;
-  std::vector<double> left; ///< rows' residuals, turn after turn
-  TurnRows rows;
+  std::size_t turns = 0;
+  Duration length;
+  Duration tick;
+  std::vector<FilledMark> filled;
+  /// By mark: mean over the turns of what the rows do not hold (orders beyond them), rad.
+  std::vector<double> beyond_rows;
   std::size_t outliers = 0;
 };
 
@@ -34,7 +38,7 @@ struct DwellFit {
                                  std::size_t from, std::size_t to);
 
 /// The same fit of rows that are made already, nothing taken out.
-[[nodiscard]] DwellFit fit_rows(const TurnBasis& basis, TurnRows rows);
+[[nodiscard]] DwellFit fit_rows(const TurnBasis& basis, const TurnRows& rows);
 
 /// The figure of such a fit; `counts` are left to the caller.
 [[nodiscard]] OrderOne figure_of(const DwellFit& fit, const TurnBasis& basis);

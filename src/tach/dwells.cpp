@@ -13,12 +13,12 @@ constexpr double kWideBand = 0.12; ///< where the loop hunts too much for the fi
 constexpr double kSurelyFlat = 0.004;
 constexpr double kLeastTime = 0.3; ///< s
 
-double mean_speed(std::span<const double> begins, std::size_t from, std::size_t to) {
+double mean_speed(const TurnBegins& begins, std::size_t from, std::size_t to) {
   return kTwoPi * static_cast<double>(to - from) / (begins[to] - begins[from]);
 }
 
 /// Whether the speed climbs or falls through the stretch rather than wandering about.
-bool is_ramp(std::span<const double> begins, const Dwell& d, double spread) {
+bool is_ramp(const TurnBegins& begins, const Dwell& d, double spread) {
   const bool whole_record = d.from == 0 && d.to + 1 == begins.size();
   if (spread < kSurelyFlat || whole_record) // a drift within the band is no ramp
     return false;
@@ -29,7 +29,7 @@ bool is_ramp(std::span<const double> begins, const Dwell& d, double spread) {
 }
 
 /// A dwell that a ramp leads into settles first: its beginning is left to the ramp.
-Dwell settled(std::span<const double> begins, Dwell d) {
+Dwell settled(const TurnBegins& begins, Dwell d) {
   constexpr double kSettle = 0.4; // s
   constexpr double kNear = 0.003; // of the speed that is kept
   if (d.from == 0)
@@ -45,7 +45,7 @@ Dwell settled(std::span<const double> begins, Dwell d) {
 }
 
 /// One that a ramp leads out of ends a little before it.
-Dwell before_ramp(std::span<const double> begins, Dwell d) {
+Dwell before_ramp(const TurnBegins& begins, Dwell d) {
   constexpr double kNear = 0.003;
   if (d.to + 1 == begins.size())
     return d;
@@ -56,7 +56,7 @@ Dwell before_ramp(std::span<const double> begins, Dwell d) {
   return d;
 }
 
-std::vector<Dwell> find_within(std::span<const double> begins, double band) {
+std::vector<Dwell> find_within(const TurnBegins& begins, double band) {
   std::vector<Dwell> found;
   const std::size_t turns = begins.size() - 1;
   std::size_t from = 0;
@@ -92,19 +92,19 @@ std::vector<Dwell> find_within(std::span<const double> begins, double band) {
 
 } // namespace
 
-std::vector<Dwell> find_dwells(std::span<const double> turn_begins) {
-  if (turn_begins.size() <= kLeastTurns)
+std::vector<Dwell> find_dwells(const TurnBegins& begins) {
+  if (begins.size() <= kLeastTurns)
     return {};
-  auto narrow = find_within(turn_begins, kBand);
+  auto narrow = find_within(begins, kBand);
   const auto longest = [](const std::vector<Dwell>& dwells) {
     std::size_t turns = 0;
     for (const Dwell& d : dwells)
       turns = std::max(turns, d.turns());
     return turns;
   };
-  if (2 * longest(narrow) >= turn_begins.size() - 1)
+  if (2 * longest(narrow) >= begins.size() - 1)
     return narrow; // no dwell can be twice as long
-  auto wide = find_within(turn_begins, kWideBand);
+  auto wide = find_within(begins, kWideBand);
   return longest(wide) > 2 * longest(narrow) ? wide : narrow;
 }
 

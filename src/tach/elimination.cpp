@@ -260,6 +260,10 @@ std::vector<double> Elimination::spline_of(const BorderSolution& solution) const
   return spline;
 }
 
+void Elimination::forget(std::size_t turns) {
+  pivots_.erase(pivots_.begin(), pivots_.begin() + static_cast<std::ptrdiff_t>(turns * used_));
+}
+
 std::vector<double> Elimination::residuals(const TurnRows& data, double speed_unit,
                                            const BorderSolution& solution,
                                            std::span<const double> extra) const {

@@ -49,7 +49,7 @@ struct BorderSolution {
 class Elimination {
  public:
   /// `extra` columns beside the pattern. With `keep` turns to come, spline coefficients and what is
-  /// left of the rows can be had afterwards; with 0 nothing grows.
+  /// left of the rows can be had afterwards, and memory grows until `forget`; with 0 nothing grows.
   Elimination(const TurnBasis& basis, std::size_t extra, std::size_t keep = 0);
 
   /// One turn: its rows, speed relative to any fixed one, change of speed over the turn; the extra
@@ -65,7 +65,10 @@ class Elimination {
   [[nodiscard]] BorderNormal border() const;
   [[nodiscard]] std::size_t border_size() const { return border_; }
 
-  /// What is left of each turn's rows after the fit, turn after turn; `keep` must have been given.
+  /// Lets the first `turns` go of those that are kept.
+  void forget(std::size_t turns);
+  /// What is left of the rows of the first turns that are kept, turn after turn, after the fit of
+  /// all so far. A spline coefficient hardly knows of turns that are a score away from it.
   /// `extra` has the extra columns' rows of all turns, turn after turn.
   [[nodiscard]] std::vector<double> residuals(const TurnRows& data, double speed_unit,
                                               const BorderSolution& solution,

@@ -40,11 +40,11 @@ double misfit(const MarkPattern& run, const MarkPattern& base, std::size_t shift
 
 MarkPattern pattern_of(const DwellFit& fit, const TurnBasis& basis) {
   MarkPattern out;
-  out.late = fit.rows.beyond_rows;
+  out.late = fit.beyond_rows;
   for (std::size_t k = 0; k < basis.marks; ++k)
     for (std::size_t r = 1; r < basis.rows; ++r)
       out.late[k] += basis.transform[k][r] * fit.solution.value[r - 1];
-  out.sd = fit.noise / std::sqrt(static_cast<double>(std::max<std::size_t>(fit.rows.turns(), 1)));
+  out.sd = fit.noise / std::sqrt(static_cast<double>(std::max<std::size_t>(fit.turns, 1)));
   return out;
 }
 

@@ -79,7 +79,7 @@ Result<OrderOne> order_one(const PulseTrain& pulses, int marks_per_turn) {
     out.phase.reset();
   out.counts = marked->counts;
   out.counts.outliers += fit.outliers;
-  out.counts.used = turns * basis.marks - fit.rows.filled.size();
+  out.counts.used = turns * basis.marks - fit.filled.size();
   return out;
 }
 

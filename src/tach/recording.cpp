@@ -201,7 +201,7 @@ Place without_dwell(const Survey& survey) {
   for (std::size_t p = 0; p < survey.parts.size(); ++p)
     if (survey.parts[p].turns() > survey.parts[out.part].turns())
       out.part = p;
-  const auto& begins = survey.parts[out.part].begins;
+  const TurnBegins begins = survey.parts[out.part].begins();
   const std::size_t turns = begins.size() - 1;
   std::size_t fastest = 0;
   for (std::size_t i = 0; i < turns; ++i)
@@ -219,8 +219,7 @@ Place without_dwell(const Survey& survey) {
 void note_counts(Analysis& out, const Survey& survey, const Main& main) {
   out.figure.counts = survey.marked.counts;
   out.figure.counts.outliers += main.fit.outliers;
-  out.figure.counts.used =
-      main.fit.rows.turns() * survey.basis->marks - main.fit.rows.filled.size();
+  out.figure.counts.used = main.fit.turns * survey.basis->marks - main.fit.filled.size();
 }
 
 void note_blocks(Analysis& out, const Main& main) {

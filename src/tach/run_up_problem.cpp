@@ -38,9 +38,7 @@ std::vector<std::size_t> peaks(const std::vector<double>& values, double limit) 
 RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration tick)
     : basis_(&basis), transform_(basis), steps_(transform_.steps()) {
   const std::size_t turns = slots.turns(basis.marks);
-  std::vector<double> begins(turns + 1);
-  for (std::size_t i = 0; i <= turns; ++i)
-    begins[i] = static_cast<double>(slots.ticks[i * basis.marks] - slots.ticks[0]) * tick.s();
+  const TurnBegins begins(slots.ticks, basis.marks, tick);
   slowest_ = 1e300;
   for (std::size_t i = 0; i < turns; ++i) {
     const double speed = kTwoPi / std::max(begins[i + 1] - begins[i], tick.s());
@@ -70,7 +68,7 @@ RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration ti
 
 /// Turns from rest and to rest, well below any speed that is held: friction, cogging and a loop
 /// that has not yet seen a whole turn move them more than marks and plate do.
-void RunUpProblem::leave_out_start(std::span<const double> begins, std::span<const Dwell> dwells) {
+void RunUpProblem::leave_out_start(const TurnBegins& begins, std::span<const Dwell> dwells) {
   constexpr double kOfSlowest = 0.5;
   constexpr double kNoSlower = kTwoPi * 5.5; // rad/s: from there on a turn tells something
   double held = kNoSlower / kOfSlowest;

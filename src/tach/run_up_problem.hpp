@@ -76,7 +76,7 @@ class RunUpProblem {
   void lay_lateness(Window& window) const;
   void lay_steps(Window& window) const;
   [[nodiscard]] double ramp_in(const Window& window, std::size_t turn) const;
-  void leave_out_start(std::span<const double> begins, std::span<const Dwell> dwells);
+  void leave_out_start(const TurnBegins& begins, std::span<const Dwell> dwells);
   void add_window(const TurnSlots& slots, Duration tick, std::size_t from, std::size_t to);
   void add_dwell(TurnSlots& slots, Duration tick, const Dwell& dwell);
   void lay_out(TurnSlots& slots, Duration tick, const std::vector<Dwell>& dwells);

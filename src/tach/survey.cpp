@@ -9,22 +9,17 @@ namespace {
 
 constexpr double kSameSpeed = 0.04;
 
-Survey::Part part_of(Stretch stretch, std::size_t marks, double tick_s) {
+Survey::Part part_of(Stretch stretch, std::size_t marks, Duration tick) {
   Survey::Part part;
+  part.marks = marks;
+  part.tick = tick;
   part.slots = whole_turns(std::move(stretch), marks);
-  const std::size_t turns = part.slots.turns(marks);
-  if (turns == 0)
-    return part;
-  part.begins.resize(turns + 1);
-  for (std::size_t i = 0; i <= turns; ++i)
-    part.begins[i] =
-        static_cast<double>(part.slots.ticks[i * marks] - part.slots.ticks[0]) * tick_s;
-  part.dwells = find_dwells(part.begins);
+  part.dwells = find_dwells(part.begins());
   return part;
 }
 
 double length_of(const Survey& survey, const Place& place) {
-  const auto& begins = survey.parts[place.part].begins;
+  const TurnBegins begins = survey.parts[place.part].begins();
   return begins[place.dwell.to] - begins[place.dwell.from];
 }
 
@@ -49,7 +44,7 @@ Result<Survey> survey_of(const PulseTrain& pulses, int marks_per_turn) {
   std::size_t longest = 0;
   for (Stretch& stretch : out.marked.stretches) {
     const bool aligned = stretch.aligned;
-    out.parts.push_back(part_of(std::move(stretch), marks, pulses.tick.s()));
+    out.parts.push_back(part_of(std::move(stretch), marks, pulses.tick));
     out.parts.back().aligned = aligned;
     longest = std::max(longest, out.parts.back().turns());
   }

@@ -15,10 +15,12 @@ namespace whirler::tach {
 struct Survey {
   struct Part {
     TurnSlots slots;
-    std::vector<double> begins; ///< of turns, and the last one's end; s since the part's first
+    std::size_t marks = 1;
+    Duration tick;
     std::vector<Dwell> dwells;
     bool aligned = false; ///< the stretch's first mark is known
-    [[nodiscard]] std::size_t turns() const { return begins.empty() ? 0 : begins.size() - 1; }
+    [[nodiscard]] std::size_t turns() const { return slots.turns(marks); }
+    [[nodiscard]] TurnBegins begins() const { return {slots.ticks, marks, tick}; }
   };
   MarkedPulses marked; ///< without its stretches, which became the parts
   std::shared_ptr<const TurnBasis> basis;

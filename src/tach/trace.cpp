@@ -27,10 +27,11 @@ std::optional<TracePoint> point_of(const Survey& survey, const Survey::Part& par
     return std::nullopt;
   const double freedom = std::max(1.0, normal.observations - static_cast<double>(normal.size));
   const double scale = 1.0 / basis.order_one_scale;
+  const TurnBegins begins = part.begins();
   TracePoint out;
-  out.at = seconds(origin_s + 0.5 * (part.begins[from] + part.begins[to]));
+  out.at = seconds(origin_s + 0.5 * (begins[from] + begins[to]));
   out.speed = rad_per_s(2.0 * std::numbers::pi * static_cast<double>(kPointTurns) /
-                        (part.begins[to] - part.begins[from]));
+                        (begins[to] - begins[from]));
   out.vector = {radians(s.value[0] * scale), radians(basis.marks > 2 ? s.value[1] * scale : 0.0)};
   out.spread = radians(std::sqrt(s.covariance(0, 0) * s.rss / freedom) * scale);
   return out;

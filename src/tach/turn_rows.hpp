@@ -92,13 +92,25 @@ void fill_holes(std::span<std::int64_t> ticks, std::span<const std::size_t> hole
 /// constant acceleration, and the spline has only its small error left to follow.
 enum class Course { dwell, ramp };
 
+/// Turns of a stretch, [from, to).
+struct TurnRange {
+  std::size_t from;
+  std::size_t to;
+};
+
+/// Rows of the turns `piece` of a dwell `whole`, the same numbers whatever pieces it is read in. A
+/// long dwell goes by in pieces that stay in the processor's cache: of its whole length there is
+/// only what the caller keeps. The room that `out` has is used again. `beyond_rows` is left as
+/// sums over the turns, and those that it has already are added to.
+void lay_rows(TurnRows& out, const TurnBasis& basis, const TurnSlots& slots, Duration tick,
+              TurnRange piece, TurnRange whole);
+/// Such sums over `turns` become means of what no row holds.
+[[nodiscard]] std::vector<double>
+means_beyond_rows(const TurnBasis& basis, std::span<const double> sums, std::size_t turns);
+
 /// Rows of turns [from, to).
 [[nodiscard]] TurnRows turn_rows(const TurnBasis& basis, const TurnSlots& slots, Duration tick,
                                  std::size_t from, std::size_t to, Course course = Course::dwell);
-
-/// Their times alone, for marks that no row can be made of: one a turn.
-[[nodiscard]] TurnRows bare_turns(const TurnBasis& basis, const TurnSlots& slots, Duration tick,
-                                  std::size_t from, std::size_t to);
 
 /// How sharply the speed's slope changes over the three turns from knot i: the third divided
 /// difference of angle over time, as an angle, rad; + where it rises. None on any constant slope. A
