@@ -38,8 +38,12 @@ Complex solve_kg_m(const FourSizes& v, Complex trial_kg_m) {
 Outcome check_sizes(const FourSizes& sizes) {
   for (const double size : sizes)
     if (!std::isfinite(size) || size < 0.0)
+      return input_fault("an amplitude is " + (std::isnan(size) ? std::string("not a number")
+                                                                : number_text(size, 6)),
+                         "balance", "give four amplitudes of 0 or more");
+    else if (size > kMostReading)
       return input_fault("an amplitude is " + number_text(size, 6), "balance",
-                         "give four amplitudes of 0 or more");
+                         "read it again: no meter shows so much");
   if (sizes[0] > 0.0)
     return Done{};
   return input_fault("the amplitude before the trials is 0", "balance",

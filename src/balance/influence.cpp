@@ -54,6 +54,10 @@ Outcome check_runs(std::span<const TrialPair> runs, const ReadingQuality& qualit
     for (const Complex z : {run.before, run.with_trial, run.pattern})
       if (!std::isfinite(z.real()) || !std::isfinite(z.imag()))
         return input_fault("a reading is not a number", "balance", "read it again");
+    for (const Complex z : {run.before, run.with_trial, run.pattern})
+      if (std::abs(z) > kMostReading)
+        return input_fault("a reading is " + number_text(std::abs(z)), "balance",
+                           "read it again: no meter shows so much");
     changed += std::norm(run.with_trial - run.before);
     sizes += std::norm(run.with_trial) + std::norm(run.before);
   }
@@ -132,9 +136,17 @@ Outcome check_masses(const PlacedMass& trial, Length radius, const ReadingQualit
     return input_fault("the trial mass is " + number_text(trial.mass.g(), 6) + " g at radius " +
                            number_text(trial.radius.mm(), 6) + " mm",
                        "balance", "give a mass and a radius above 0");
+  if (trial.mass > kMostMass || trial.radius > kFarthest || !is_angle(trial.at))
+    return input_fault("the trial mass is " + number_text(trial.mass.g(), 6) + " g at " +
+                           number_text(trial.at.deg()) + " deg, radius " +
+                           number_text(trial.radius.mm(), 6) + " mm",
+                       "balance", "give at most 1000 kg at 10 m, and an angle of a few turns");
   if (!positive(radius.mm()))
     return input_fault("the correction's radius is " + number_text(radius.mm(), 6) + " mm",
                        "balance", "give a radius above 0");
+  if (radius > kFarthest)
+    return input_fault("the correction's radius is " + number_text(radius.mm(), 6) + " mm",
+                       "balance", "give at most 10 m");
   if (quality.sigma && !(std::isfinite(*quality.sigma) && *quality.sigma >= 0.0))
     return input_fault("the readings' noise is " + number_text(*quality.sigma, 6), "balance",
                        "give 0 or more, in the readings' own unit");

@@ -1,5 +1,6 @@
 #include "whirler/balance/places.hpp"
 
+#include "checks.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -143,6 +144,10 @@ Outcome check(std::span<const Place> places, const PlaceLimits& limits) {
     if (!(place.at.is_finite() && place.radius.is_finite() && place.radius.mm() > 0.0))
       return input_fault("a place has the radius " + number_text(place.radius.mm(), 6) + " mm",
                          "balance", "give a radius above 0");
+  for (const Place& place : places)
+    if (place.radius > kFarthest)
+      return input_fault("a place has the radius " + number_text(place.radius.mm(), 6) + " mm",
+                         "balance", "give at most 10 m");
   for (const auto& mass : {limits.most, limits.step})
     if (mass && !(mass->is_finite() && mass->g() > 0.0))
       return input_fault("a mass for the places is " + number_text(mass->g(), 6) + " g", "balance",
@@ -155,7 +160,8 @@ Fault out_of_reach(const Problem& problem) {
   const double wanted = kilogram_metres(std::abs(problem.wanted_kg_m)).g_mm();
   if (share < 1e-3)
     return input_fault("no two places lie either side of " +
-                           number_text(radians(std::arg(problem.wanted_kg_m)).deg()) + " deg",
+                           number_text(wrapped(radians(std::arg(problem.wanted_kg_m))).deg()) +
+                           " deg",
                        "balance", "use more places, round the whole rim");
   return input_fault("the places take " + number_text(share * wanted) + " of " +
                          number_text(wanted) + " g mm in that direction",

@@ -15,16 +15,24 @@ constexpr auto kGrades = std::to_array<Velocity>(
      millimetres_per_s(250.0), millimetres_per_s(630.0), millimetres_per_s(1600.0),
      millimetres_per_s(4000.0)});
 
-Outcome need_positive(double value, const std::string& what, const std::string& unit) {
-  if (std::isfinite(value) && value > 0.0)
+// Beyond any rotor: a larger number is a slip of the keyboard. The standard's grades end at G 4000.
+constexpr double kMostGrade = 4000.0; // mm/s
+constexpr double kMostSpeed = 1e6;    // rpm
+constexpr double kMostMass = 1e9;     // g
+
+Outcome need_within(double value, double most, const std::string& what, const std::string& unit) {
+  if (std::isfinite(value) && value > 0.0 && value <= most)
     return Done{};
   return input_fault(what + " is " + number_text(value, 6) + " " + unit, "balance tolerance",
-                     "give a value above 0");
+                     value > most ? "give one up to " + number_text(most, 6) + " " + unit
+                                  : "give a value above 0");
 }
 
-Outcome need_grade(Velocity grade) { return need_positive(grade.mm_per_s(), "the grade", "mm/s"); }
-Outcome need_speed(Speed speed) { return need_positive(speed.rpm(), "the speed", "rpm"); }
-Outcome need_mass(Mass mass) { return need_positive(mass.g(), "the rotor's mass", "g"); }
+Outcome need_grade(Velocity grade) {
+  return need_within(grade.mm_per_s(), kMostGrade, "the grade", "mm/s");
+}
+Outcome need_speed(Speed speed) { return need_within(speed.rpm(), kMostSpeed, "the speed", "rpm"); }
+Outcome need_mass(Mass mass) { return need_within(mass.g(), kMostMass, "the rotor's mass", "g"); }
 
 Outcome need_unbalance(Unbalance unbalance) {
   if (unbalance.is_finite())

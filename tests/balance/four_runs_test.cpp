@@ -50,13 +50,14 @@ TEST_CASE("exact: any linear machine is balanced, and its readings are consisten
 TEST_CASE("amplitudes that no machine gives are refused") {
   for (const FourSizes& sizes :
        {FourSizes{3, 5, 1, 1}, FourSizes{1, 1, 1, 1}, FourSizes{1, 2, 2, 2}, FourSizes{5, 1, 1, 2},
-        FourSizes{0, 1, 2, 1}, FourSizes{1, -1, 2, 1},
+        FourSizes{0, 1, 2, 1}, FourSizes{1, -1, 2, 1}, FourSizes{1e200, 1e200, 1e200, 1e200},
         FourSizes{1, std::numeric_limits<double>::quiet_NaN(), 2, 1}}) {
     CAPTURE(sizes[0], sizes[1], sizes[2], sizes[3]);
     const auto made = correct(sizes, trial(2.0), millimetres(30.0));
     REQUIRE_FALSE(made.ok());
     CHECK(made.fault().kind == FaultKind::input);
     CHECK_FALSE(made.fault().next.empty());
+    CHECK(made.fault().what.find('?') == std::string::npos); // a number that is none
   }
 }
 

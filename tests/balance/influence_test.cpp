@@ -191,13 +191,17 @@ TEST_CASE("a rotor that is balanced already needs no mass") {
   CHECK(made->mass.mass.g() == 0.0);
 }
 
-TEST_CASE("masses, radii and readings that are none are refused") {
-  const double bad = GENERATE(0.0, -2.0, std::numeric_limits<double>::quiet_NaN());
+TEST_CASE("masses, radii and readings that are none, or beyond all measure, are refused") {
+  const double bad = GENERATE(0.0, -2.0, 1e300, std::numeric_limits<double>::quiet_NaN());
   const std::array<TrialPair, 1> runs{{{z(3.4, 116.0), z(1.8, 42.0), {}}}};
   CHECK_FALSE(correct(runs, {grams(bad), degrees(0.0), kRadius}, kRadius).ok());
   CHECK_FALSE(correct(runs, {grams(2.0), degrees(0.0), millimetres(bad)}, kRadius).ok());
   CHECK_FALSE(correct(runs, trial(2.0, 0.0), millimetres(bad)).ok());
   CHECK_FALSE(correct({}, trial(2.0, 0.0), kRadius).ok());
+  CHECK_FALSE(correct(runs, trial(2.0, 1e300), kRadius).ok());
+  const auto huge = one_speed(z(1e300, 116.0), z(1.8, 42.0), trial(2.0, 0.0));
+  REQUIRE_FALSE(huge.ok());
+  CHECK(huge.fault().what == "a reading is 1e+300"); // and not that the trial changed nothing
   const double nan = std::numeric_limits<double>::quiet_NaN();
   CHECK_FALSE(one_speed({nan, 0.0}, z(1.0, 0.0), trial(2.0, 0.0)).ok());
 }

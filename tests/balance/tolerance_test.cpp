@@ -58,8 +58,8 @@ TEST_CASE("grades step by 2.5 and a velocity falls into the finest that it keeps
   CHECK_FALSE(standard_grade_for(millimetres_per_s(5000.0)).has_value());
 }
 
-TEST_CASE("tolerances of nothing are refused") {
-  const double bad = GENERATE(0.0, -1.0, std::numeric_limits<double>::infinity(),
+TEST_CASE("tolerances of nothing, and beyond any rotor, are refused") {
+  const double bad = GENERATE(0.0, -1.0, 1e10, 1e300, std::numeric_limits<double>::infinity(),
                               std::numeric_limits<double>::quiet_NaN());
   const auto g = millimetres_per_s(6.3);
   CHECK_FALSE(permissible_offset(millimetres_per_s(bad), rpm(3000.0)).ok());
