@@ -81,13 +81,8 @@ void draw_turbulent(Drawing& drawing, const View& view, const PlateDrawing& plat
 void draw_heavy_side(Drawing& drawing, const View& view, const PlateDrawing& plate) {
   const Offset towards = direction_of(plate.properties.offset);
   const Length reach = 0.45 * plate.properties.corner_radius;
-  const Xy tip = view(moved(plate.properties.axis, towards, reach));
-  drawing.arrow(view(plate.properties.axis), tip, Look::heavy);
-  // Back towards the axis, where the plate is widest, and on the far side of the shaft.
-  const bool right = towards.x.mm() >= 0.0;
-  const bool down = tip.y > view(plate.properties.axis).y;
-  drawing.text({tip.x + (right ? -8.0 : 8.0), tip.y + (down ? 16.0 : -8.0)}, "heavy side",
-               Words::label, right ? Anchor::end : Anchor::start);
+  drawing.arrow(view(plate.properties.axis), view(moved(plate.properties.axis, towards, reach)),
+                Look::heavy);
 }
 
 void draw_counter(Drawing& drawing, const View& view, const PlateDrawing& plate) {
@@ -98,10 +93,6 @@ void draw_counter(Drawing& drawing, const View& view, const PlateDrawing& plate)
   const std::array<Xy, 4> box{
       {{at.x - 6, at.y - 6}, {at.x + 6, at.y - 6}, {at.x + 6, at.y + 6}, {at.x - 6, at.y + 6}}};
   drawing.polygon(box, Look::dot);
-  drawing.text({at.x, at.y + 20.0},
-               number_text(counter.mass.g()) + " g at r " + number_text(counter.radius.mm()) +
-                   " mm",
-               Words::small, Anchor::middle);
 }
 
 /// The place of the hole's axis against the balance point, enlarged.
@@ -113,12 +104,14 @@ void draw_lens(Drawing& drawing, const PlateDrawing& plate) {
   const auto rings = round_ticks(0.0, std::max(off.mm(), kNoOffset.mm()) * 1.3, 3);
   const View view{kLens, plate.properties.axis,
                   kLensRadius / (std::max(off.mm(), kNoOffset.mm()) * 1.35)};
+  const bool points_up = plate.properties.offset.y > Length{};
   for (const double ring : rings) {
     if (ring <= 0.0)
       continue;
     drawing.circle(kLens, view.px_mm * ring, Look::grid);
-    drawing.text({kLens.x + 3.0, kLens.y - view.px_mm * ring - 2.0}, number_text(ring) + " mm",
-                 Words::small);
+    const double away = view.px_mm * ring; // on the side that the arrow leaves free
+    drawing.text({kLens.x + 3.0, kLens.y + (points_up ? away - 3.0 : -away + 11.0)},
+                 number_text(ring) + " mm", Words::small);
   }
   drawing.line({kLens.x - 7.0, kLens.y}, {kLens.x + 7.0, kLens.y}, Look::ink);
   drawing.line({kLens.x, kLens.y - 7.0}, {kLens.x, kLens.y + 7.0}, Look::ink);
@@ -127,6 +120,7 @@ void draw_lens(Drawing& drawing, const PlateDrawing& plate) {
   drawing.circle(view(plate.properties.centre_of_mass), 4.0, Look::dot);
 }
 
+/// All words stand beside the plate: on it they would lie across an edge or a hole of some plate.
 void draw_words(Drawing& drawing, const PlateDrawing& plate) {
   const blank::Properties& p = plate.properties;
   double y = kLens.y + kLensRadius + 28.0;
@@ -139,8 +133,12 @@ void draw_words(Drawing& drawing, const PlateDrawing& plate) {
   say("mass " + number_text(p.mass.g()) + " g");
   say("unbalance " + number_text(p.unbalance.g_mm()) + " g mm");
   say("farthest point r = " + number_text(p.corner_radius.mm()) + " mm");
+  if (p.offset.size() <= kNoOffset)
+    return;
+  say("\u2192  heavy side");
   if (plate.counter)
-    say("\u25A0  counter-mass");
+    say("\u25A0  counter-mass, " + number_text(plate.counter->mass.g()) + " g at r " +
+        number_text(plate.counter->radius.mm()) + " mm");
 }
 
 View view_of(const PlateDrawing& plate) {

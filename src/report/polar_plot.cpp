@@ -38,12 +38,23 @@ double largest(const PolarPlot& plot) {
   return std::isfinite(most) && most > 0.0 ? most : 1.0;
 }
 
-void draw_rings(Drawing& drawing, const Face& face, const std::vector<double>& rings) {
+/// Where words go that would stand at `deg`: across from there if a vector points that way.
+double free_side(const PolarPlot& plot, double deg) {
+  constexpr double kNear = 60.0;
+  const auto taken = [&](double there) {
+    return std::any_of(plot.vectors.begin(), plot.vectors.end(), [&](const PolarVector& v) {
+      return v.at.is_finite() && std::abs(std::remainder(v.at.deg() - there, 360.0)) < kNear;
+    });
+  };
+  return taken(deg) && !taken(deg + 180.0) ? deg + 180.0 : deg;
+}
+
+void draw_rings(Drawing& drawing, const Face& face, const std::vector<double>& rings, double deg) {
   for (const double ring : rings) {
     if (ring <= 0.0)
       continue;
     drawing.circle(face.centre, face.px_a_unit * ring, Look::grid);
-    const Xy label = face.at(ring, degrees(90.0));
+    const Xy label = face.at(ring, degrees(deg));
     drawing.text({label.x, label.y - 3.0}, number_text(ring, 6), Words::small, Anchor::middle);
   }
 }
@@ -62,8 +73,8 @@ void draw_spokes(Drawing& drawing, const Face& face) {
 
 /// Each with its name on the circle, a little further round than the one before; where the circle
 /// is too small for it, the key alone names it.
-void draw_limits(Drawing& drawing, const Face& face, const std::vector<PolarCircle>& limits) {
-  double deg = 195.0;
+void draw_limits(Drawing& drawing, const Face& face, const std::vector<PolarCircle>& limits,
+                 double deg) {
   for (const PolarCircle& limit : limits) {
     drawing.circle(face.centre, face.px_a_unit * limit.radius, limit.look);
     if (face.px_a_unit * limit.radius < kNamed)
@@ -140,11 +151,11 @@ Drawing draw(const PolarPlot& plot) {
   face.centre = {plot.size / 2.0, kTop + plot.size / 2.0};
   face.px_a_unit = (plot.size / 2.0 - kEdge) / face.outer;
   face.sense = plot.clockwise ? 1.0 : -1.0;
-  draw_rings(drawing, face, rings);
+  draw_rings(drawing, face, rings, free_side(plot, 90.0));
   drawing.circle(face.centre, face.px_a_unit * face.outer, Look::axis);
   draw_spokes(drawing, face);
   draw_rotation(drawing, face);
-  draw_limits(drawing, face, plot.limits);
+  draw_limits(drawing, face, plot.limits, free_side(plot, 195.0));
   for (const PolarPoint& p : plot.points)
     if (std::isfinite(p.size) && p.at.is_finite())
       drawing.circle(face.at(p.size, p.at), 2.5, Look::ring);

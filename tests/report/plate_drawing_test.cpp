@@ -52,28 +52,39 @@ TEST_CASE("the arrow points to the heavy side, away from the hole's offset") {
   CHECK(number_at(svg, "y2", arrow) == Approx(number_at(svg, "y1", arrow)).margin(0.02));
 }
 
-TEST_CASE("the words at the arrow keep off the plate's edge, whichever way the heavy side is") {
-  for (int deg = 0; deg < 360; deg += 15) {
-    CAPTURE(deg);
-    const double x_mm = 1.5 * std::cos(deg * 3.14159265 / 180.0);
-    const double y_mm = 1.5 * std::sin(deg * 3.14159265 / 180.0);
+TEST_CASE("no words lie on the plate, whatever its outline and wherever its heavy side is") {
+  blank::Polygon bracket; // an L: its hole's arrow leaves the plate
+  for (const auto& [x, y] : std::vector<std::pair<double, double>>{
+           {0, 0}, {90, 0}, {90, 30}, {35, 30}, {35, 70}, {0, 70}})
+    bracket.corners.push_back({millimetres(x), millimetres(y)});
+  const std::vector<blank::Outline> outlines{blank::Rectangle{millimetres(160), millimetres(14)},
+                                             blank::Disc{millimetres(90)}, bracket};
+  for (const blank::Outline& outline : outlines)
+    for (int deg = 0; deg < 360; deg += 30) {
+      const bool angled = std::holds_alternative<blank::Polygon>(outline);
+      const double turn = deg * 3.14159265 / 180.0;
+      PlateDrawing plate = plate_of(outline, (angled ? 20.0 : 0.0) + 1.5 * std::cos(turn),
+                                    (angled ? 15.0 : 0.0) + 1.5 * std::sin(turn));
+      plate.counter = CounterMass{grams(1.25), millimetres(18.0)};
+      const std::string svg = draw(plate).file();
+      CHECK_THAT(svg, ContainsSubstring("heavy side"));
+      for (auto at = svg.find("<text"); at != std::string::npos; at = svg.find("<text", at + 1)) {
+        const double y = number_at(svg, "y", at);
+        CAPTURE(deg, svg.substr(at, 120));
+        CHECK((number_at(svg, "x", at) > 430.0 || y < 42.0 || y > 450.0)); // beside, above, below
+      }
+    }
+}
+
+TEST_CASE("a ring's size in the enlarged hole stands on the side that the arrow leaves free") {
+  for (const double y_mm : {-1.5, 1.5}) {
     const std::string svg =
-        draw(plate_of(blank::Rectangle{millimetres(100), millimetres(80)}, x_mm, y_mm)).file();
-    const auto words = svg.rfind("<text", svg.find(">heavy side<"));
-    const double at = number_at(svg, "x", words);
-    const double base = number_at(svg, "y", words);
-    const bool ends = svg.find("text-anchor=\"end\"", words) < svg.find(">heavy side<");
-    const double left = ends ? at - 72.0 : at; // ten letters of 12 px, 7.2 wide at most
-    const auto plate = svg.find("points=\"", svg.find("<polygon class=\"plate\"")) + 8;
-    const double plate_left = std::stod(svg.substr(plate));
-    const double plate_bottom = std::stod(svg.substr(svg.find(',', plate) + 1));
-    const double px_mm = 200.0 / 1.04 /
-                         plate_of(blank::Rectangle{millimetres(100), millimetres(80)}, x_mm, y_mm)
-                             .properties.corner_radius.mm();
-    CHECK(left > plate_left + 4.0);
-    CHECK(left + 72.0 < plate_left + 100.0 * px_mm - 4.0);
-    CHECK(base < plate_bottom - 4.0);
-    CHECK(base - 12.0 > plate_bottom - 80.0 * px_mm + 4.0);
+        draw(plate_of(blank::Rectangle{millimetres(100), millimetres(80)}, 0.1, y_mm)).file();
+    const auto arrow = svg.rfind("<line class=\"heavy\" x1=\"545");
+    REQUIRE(arrow != std::string::npos);
+    const bool up = number_at(svg, "y2", arrow) < number_at(svg, "y1", arrow);
+    const auto ring = svg.rfind("<text", svg.find(">1 mm<"));
+    CHECK((number_at(svg, "y", ring) > 175.0) == up);
   }
 }
 
