@@ -95,12 +95,17 @@ std::optional<double> degrees_out_of_plumb(const CauseSearch& s) {
 void ask_plumb(const CauseSearch& s, std::vector<Finding>& out) {
   constexpr double kSurely = 1e-6;
   constexpr double kCredible = 10.0; // degrees: more is seen without any pulses
-  if (!s.analysis.run_up || s.analysis.run_up->p_plumb > kSurely)
+  // Where the plate moves or the whirl holds the speed, no one vector fits the whole run, and what
+  // is left over looks like plumb.
+  const bool unsteady = std::any_of(out.begin(), out.end(), [](const Finding& finding) {
+    return finding.cause == Cause::loose_plate || finding.cause == Cause::stuck_at_natural_speed;
+  });
+  if (unsteady || !s.analysis.run_up || s.analysis.run_up->p_plumb > kSurely)
     return;
   const RunUp& r = *s.analysis.run_up;
   const double size = r.plumb.amplitude().rad();
   const double whirl = r.whirl_at(r.slowest).interval.high.rad();
-  if (size < 2.0 * kWorthSaying || size < 0.5 * whirl)
+  if (size < 2.0 * kWorthSaying || size < whirl)
     return;
   const std::string shows = mrad(size) + " once per turn at " + rpm_text(r.slowest.rad_per_s()) +
                             " that falls with speed squared";
@@ -209,6 +214,23 @@ void ask_pulses(const CauseSearch& s, std::vector<Finding>& out) {
        "check the sensor's distance and the wiring"});
 }
 
+/// A mount that nobody named and no run-up passed may be too stiff to let any unbalance show.
+void ask_unknown_mount(const CauseSearch& s, std::vector<Finding>& out) {
+  const Analysis& a = s.analysis;
+  const bool shown = std::any_of(out.begin(), out.end(), [](const Finding& finding) {
+    return finding.cause == Cause::off_centre;
+  });
+  if (shown || natural_speed(s) > 0.0 || a.figure.axes == Axes::none || a.acceleration ||
+      s.recording.model.sensor_on == SensorOn::sprung)
+    return;
+  const double speed = s.analysis.figure.speed.rad_per_s();
+  out.push_back({Cause::stiff_mount,
+                 "the mount's natural speed is not known, and one beyond " +
+                     number_text(speed / kStiff / kTwoPi, 2) +
+                     " Hz shows under a tenth of an unbalance as motion at " + rpm_text(speed),
+                 "name it in the machine's file (mount.natural_hz), or run faster"});
+}
+
 /// What this record cannot tell, and what to add.
 void ask_limits_of_sight(const CauseSearch& s, std::vector<Finding>& out) {
   const Analysis& a = s.analysis;
@@ -250,6 +272,7 @@ std::vector<Finding> find_causes(const CauseSearch& search) {
   ask_plumb(search, out);
   ask_marks(search, out);
   ask_pulses(search, out);
+  ask_unknown_mount(search, out);
   ask_limits_of_sight(search, out);
   return out;
 }

@@ -141,20 +141,32 @@ struct SubMultiple {
   double amplitude = 0.0;
 };
 
+/// Of very many marks every so-manyth will do: the largest share that leaves a few dozen.
+std::size_t thinning(std::size_t marks) {
+  constexpr std::size_t kDozens = 60;
+  std::size_t best = 1;
+  for (std::size_t every = 2; marks / every >= kDozens; ++every)
+    if (marks % every == 0)
+      best = every;
+  return best;
+}
+
 SubMultiple sub_multiple(const CauseSearch& s) {
   constexpr std::size_t kTogether = 6; // order 2 of six turns is a third of a turn, 3 a half
   constexpr std::size_t kFewest = 10;
-  const std::size_t marks = s.survey.basis->marks;
   constexpr std::size_t kMost = 150; // what rattles does so all along
   const std::size_t count = std::min(s.place.dwell.turns() / kTogether, kMost);
+  const std::size_t all = s.survey.basis->marks;
+  const std::size_t every = thinning(all);
+  const std::size_t marks = all / every;
   if (count < kFewest || marks * kTogether > static_cast<std::size_t>(4 * kMostMarks))
     return {};
   const TurnBasis basis(marks * kTogether);
   const auto& part = s.survey.parts[s.place.part];
   TurnSlots slots;
-  const auto begin =
-      part.slots.ticks.begin() + static_cast<std::ptrdiff_t>(s.place.dwell.from * marks);
-  slots.ticks.assign(begin, begin + static_cast<std::ptrdiff_t>(count * kTogether * marks + 1));
+  slots.ticks.resize(count * kTogether * marks + 1);
+  for (std::size_t slot = 0; slot < slots.ticks.size(); ++slot)
+    slots.ticks[slot] = part.slots.ticks[s.place.dwell.from * all + slot * every];
   const DwellFit fit = fit_dwell(basis, slots, s.survey.marked.tick, 0, count);
   const auto amplitude = [&](std::size_t order) {
     return std::hypot(fit.solution.value[2 * order - 2], fit.solution.value[2 * order - 1]) /

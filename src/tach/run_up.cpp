@@ -2,6 +2,7 @@
 
 #include "run_up_of_turns.hpp"
 #include "run_up_problem.hpp"
+#include "run_up_search.hpp"
 #include "statistics.hpp"
 
 #include <algorithm>
@@ -13,13 +14,6 @@ namespace whirler::tach {
 namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
-constexpr double kSoftest = kTwoPi * 7.0; ///< rad/s; softer: 5 mm of sag, seen to sway by hand
-constexpr double kLeastDamping = 0.004;
-constexpr double kMostDamping = 0.7;
-constexpr double kNamedWithin = 0.05;  ///< spread of a natural speed that the machine file names
-constexpr double kDampingWithin = 0.5; ///< of its damping, in ln
-constexpr double kUsualDamping = 0.06; ///< where none is named: 0.01 to 0.3 within two spreads
-constexpr double kUsualWithin = 0.85;
 constexpr double kFoundNatural = 0.06; ///< spread below which the natural speed counts as seen
 constexpr double kFoundDamping = 0.6;
 constexpr double kSure = 1e-4;
@@ -29,103 +23,6 @@ constexpr double kOfCorner = 0.25;
 /// Known masses on a laboratory rotor were recovered to 6 % at best (M-Nouioua,
 /// rk4-rotor-unbalance-estimation, CC BY 4.0): two of these.
 constexpr double kAtBest = 0.03;
-constexpr double kFitsToo = 6.0; ///< chi^2 of two unknowns at 95 %
-
-/// What is searched over.
-struct Point {
-  double ln_wn;
-  double ln_z;
-  [[nodiscard]] MountNumbers mount() const { return {std::exp(ln_wn), std::exp(ln_z)}; }
-};
-
-struct Search {
-  const RunUpProblem* problem;
-  std::optional<double> named_wn;
-  std::optional<double> named_z;
-  double stiffest = 0.0; ///< rad/s
-  double variance = 0.0; ///< scale of the penalties, rad^2
-
-  [[nodiscard]] double penalty(Point at) const {
-    const double z = (at.ln_z - std::log(named_z.value_or(kUsualDamping))) /
-                     (named_z ? kDampingWithin : kUsualWithin);
-    double sum = z * z;
-    if (named_wn)
-      sum += std::pow((at.ln_wn - std::log(*named_wn)) / kNamedWithin, 2);
-    return sum;
-  }
-  [[nodiscard]] bool allowed(Point at) const {
-    const MountNumbers m = at.mount();
-    return m.z >= kLeastDamping && m.z <= kMostDamping && m.wn >= 0.85 * kSoftest &&
-           m.wn <= 1.5 * stiffest;
-  }
-  [[nodiscard]] double cost(Point at) const {
-    if (!allowed(at))
-      return 1e300;
-    const auto solution = problem->solve_with(at.mount());
-    return solution.border.solvable ? solution.border.rss + variance * penalty(at) : 1e300;
-  }
-};
-
-struct Trial {
-  Point at;
-  double cost;
-};
-
-/// Natural speeds and dampings from soft to stiff, coarse enough to be quick and fine enough that
-/// one of them lies in the valley of the best.
-std::vector<Trial> survey(const Search& search) {
-  std::vector<Trial> out;
-  const double low = std::log(search.named_wn ? 0.88 * *search.named_wn : kSoftest);
-  const double high = std::log(search.named_wn ? 1.13 * *search.named_wn : search.stiffest);
-  const int steps = search.named_wn ? 5 : std::max(4, static_cast<int>((high - low) / 0.2));
-  for (int i = 0; i <= steps; ++i)
-    for (const double z : {0.03, 0.15}) {
-      const double here = search.named_z.value_or(z);
-      const Point at{low + (high - low) * i / steps, std::log(here)};
-      out.push_back({at, search.cost(at)});
-      if (search.named_z)
-        break;
-    }
-  return out;
-}
-
-/// Nelder and Mead's simplex in two dimensions; `span` is the first triangle's size.
-Trial descend(const Search& search, Trial start, double span) {
-  std::array<Trial, 3> t{start, start, start};
-  t[1].at.ln_wn += 0.4 * span;
-  t[2].at.ln_z += span;
-  for (std::size_t i = 1; i < 3; ++i)
-    t[i].cost = search.cost(t[i].at);
-  const auto along = [&](double share) {
-    const Point mid{0.5 * (t[0].at.ln_wn + t[1].at.ln_wn), 0.5 * (t[0].at.ln_z + t[1].at.ln_z)};
-    const Point at{mid.ln_wn + share * (t[2].at.ln_wn - mid.ln_wn),
-                   mid.ln_z + share * (t[2].at.ln_z - mid.ln_z)};
-    return Trial{at, search.cost(at)};
-  };
-  constexpr int kMostSteps = 60;
-  for (int step = 0; step < kMostSteps; ++step) {
-    std::sort(t.begin(), t.end(), [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
-    if (t[2].cost - t[0].cost < 0.02 * search.variance)
-      break;
-    Trial next = along(-1.0);
-    if (next.cost < t[0].cost) {
-      const Trial further = along(-2.0);
-      next = further.cost < next.cost ? further : next;
-    } else if (next.cost >= t[1].cost) {
-      next = along(next.cost < t[2].cost ? -0.5 : 0.5);
-    }
-    if (next.cost < t[2].cost) {
-      t[2] = next;
-      continue;
-    }
-    for (std::size_t i = 1; i < 3; ++i) {
-      t[i].at = {0.5 * (t[i].at.ln_wn + t[0].at.ln_wn), 0.5 * (t[i].at.ln_z + t[0].at.ln_z)};
-      t[i].cost = search.cost(t[i].at);
-    }
-  }
-  return *std::min_element(t.begin(), t.end(),
-                           [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
-}
 
 OnceVector as_vector(Complex c) { return {radians(c.real()), radians(c.imag())}; }
 
@@ -368,7 +265,7 @@ std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t 
   if (model.natural && model.damping && *model.damping > 0.0)
     search.named_z = std::clamp(*model.damping, 2.0 * kLeastDamping, 0.5 * kMostDamping);
   search.stiffest = std::max(4.0 * problem.fastest(), search.named_wn.value_or(0.0));
-  auto tried = survey(search);
+  auto tried = coarse_trials(search);
   const auto least = [&] {
     return *std::min_element(tried.begin(), tried.end(),
                              [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
@@ -383,6 +280,8 @@ std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t 
     problem.weigh_by_speed(best.at.mount());
     search.variance = problem.solve_with(best.at.mount()).variance();
     best = descend(search, {best.at, search.cost(best.at)}, 0.1);
+    if (!search.named_wn)
+      best = or_stiff(search, best);
   }
   if (expect_plumb(problem, best.at.mount(), model, basis.order_one_scale)) {
     search.variance = problem.solve_with(best.at.mount()).variance();

@@ -1,0 +1,111 @@
+#include "run_up_search.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+namespace whirler::tach {
+namespace {
+
+constexpr double kTwoPi = 2.0 * std::numbers::pi;
+constexpr double kSoftest = kTwoPi * 7.0; ///< rad/s; softer: 5 mm of sag, seen to sway by hand
+constexpr double kNamedWithin = 0.05;     ///< spread of a natural speed that the machine file names
+constexpr double kDampingWithin = 0.5;    ///< of its damping, in ln
+constexpr double kUsualWithin = 0.85;
+
+double plumb_of(const RunUpProblem& problem, Point at) {
+  const auto s = problem.solve_with(at.mount());
+  double square = 0.0;
+  for (std::size_t i = 0; i < problem.plumb_columns(); ++i)
+    square += std::pow(s.border.value[problem.plumb_column() + i], 2);
+  return square;
+}
+
+} // namespace
+
+double Search::penalty(Point at) const {
+  const double z = (at.ln_z - std::log(named_z.value_or(kUsualDamping))) /
+                   (named_z ? kDampingWithin : kUsualWithin);
+  double sum = z * z;
+  if (named_wn)
+    sum += std::pow((at.ln_wn - std::log(*named_wn)) / kNamedWithin, 2);
+  return sum;
+}
+
+bool Search::allowed(Point at) const {
+  const MountNumbers m = at.mount();
+  return m.z >= kLeastDamping && m.z <= kMostDamping && m.wn >= 0.85 * kSoftest &&
+         m.wn <= 1.5 * stiffest;
+}
+
+double Search::cost(Point at) const {
+  if (!allowed(at))
+    return 1e300;
+  const auto solution = problem->solve_with(at.mount());
+  return solution.border.solvable ? solution.border.rss + variance * penalty(at) : 1e300;
+}
+
+std::vector<Trial> coarse_trials(const Search& search) {
+  std::vector<Trial> out;
+  const double low = std::log(search.named_wn ? 0.88 * *search.named_wn : kSoftest);
+  const double high = std::log(search.named_wn ? 1.13 * *search.named_wn : search.stiffest);
+  const int steps = search.named_wn ? 5 : std::max(4, static_cast<int>((high - low) / 0.2));
+  for (int i = 0; i <= steps; ++i)
+    for (const double z : {0.03, 0.15}) {
+      const double here = search.named_z.value_or(z);
+      const Point at{low + (high - low) * i / steps, std::log(here)};
+      out.push_back({at, search.cost(at)});
+      if (search.named_z)
+        break;
+    }
+  return out;
+}
+
+Trial descend(const Search& search, Trial start, double span) {
+  std::array<Trial, 3> t{start, start, start};
+  t[1].at.ln_wn += 0.4 * span;
+  t[2].at.ln_z += span;
+  for (std::size_t i = 1; i < 3; ++i)
+    t[i].cost = search.cost(t[i].at);
+  const auto along = [&](double share) {
+    const Point mid{0.5 * (t[0].at.ln_wn + t[1].at.ln_wn), 0.5 * (t[0].at.ln_z + t[1].at.ln_z)};
+    const Point at{mid.ln_wn + share * (t[2].at.ln_wn - mid.ln_wn),
+                   mid.ln_z + share * (t[2].at.ln_z - mid.ln_z)};
+    return Trial{at, search.cost(at)};
+  };
+  constexpr int kMostSteps = 60;
+  for (int step = 0; step < kMostSteps; ++step) {
+    std::sort(t.begin(), t.end(), [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
+    if (t[2].cost - t[0].cost < 0.02 * search.variance)
+      break;
+    Trial next = along(-1.0);
+    if (next.cost < t[0].cost) {
+      const Trial further = along(-2.0);
+      next = further.cost < next.cost ? further : next;
+    } else if (next.cost >= t[1].cost) {
+      next = along(next.cost < t[2].cost ? -0.5 : 0.5);
+    }
+    if (next.cost < t[2].cost) {
+      t[2] = next;
+      continue;
+    }
+    for (std::size_t i = 1; i < 3; ++i) {
+      t[i].at = {0.5 * (t[i].at.ln_wn + t[0].at.ln_wn), 0.5 * (t[i].at.ln_z + t[0].at.ln_z)};
+      t[i].cost = search.cost(t[i].at);
+    }
+  }
+  return *std::min_element(t.begin(), t.end(),
+                           [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
+}
+
+Trial or_stiff(const Search& search, const Trial& best) {
+  const Point at{std::log(0.7 * search.stiffest), std::log(search.named_z.value_or(kUsualDamping))};
+  const Trial stiff = descend(search, {at, search.cost(at)}, 0.3);
+  const double gain = best.cost - stiff.cost;
+  if (std::abs(gain) > kFitsToo * search.variance)
+    return gain > 0.0 ? stiff : best;
+  return plumb_of(*search.problem, stiff.at) < plumb_of(*search.problem, best.at) ? stiff : best;
+}
+
+} // namespace whirler::tach

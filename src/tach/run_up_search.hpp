@@ -1,0 +1,56 @@
+// The search for the mount that fits a run-up best: coarse trials from soft to stiff, then
+// downhill.
+#pragma once
+
+#include "run_up_problem.hpp"
+
+#include <cmath>
+#include <optional>
+#include <vector>
+
+namespace whirler::tach {
+
+inline constexpr double kLeastDamping = 0.004;
+inline constexpr double kMostDamping = 0.7;
+inline constexpr double kUsualDamping =
+    0.06;                               ///< where none is named: 0.01 to 0.3 within two spreads
+inline constexpr double kFitsToo = 6.0; ///< chi^2 of two unknowns at 95 %
+
+/// What is searched over.
+struct Point {
+  double ln_wn;
+  double ln_z;
+  [[nodiscard]] MountNumbers mount() const { return {std::exp(ln_wn), std::exp(ln_z)}; }
+};
+
+/// Least squares of the turns, and what the machine file or common sense expects of the mount.
+struct Search {
+  const RunUpProblem* problem;
+  std::optional<double> named_wn;
+  std::optional<double> named_z;
+  double stiffest = 0.0; ///< rad/s
+  double variance = 0.0; ///< scale of the penalties, rad^2
+
+  [[nodiscard]] double penalty(Point at) const;
+  [[nodiscard]] bool allowed(Point at) const;
+  [[nodiscard]] double cost(Point at) const;
+};
+
+struct Trial {
+  Point at;
+  double cost;
+};
+
+/// Natural speeds and dampings from soft to stiff, coarse enough to be quick and fine enough that
+/// one of them lies in the valley of the best.
+[[nodiscard]] std::vector<Trial> coarse_trials(const Search& search);
+
+/// Nelder and Mead's simplex in two dimensions; `span` is the first triangle's size.
+[[nodiscard]] Trial descend(const Search& search, Trial start, double span);
+
+/// A second descent, from a mount stiffer than any that was run at. A slight growth on such a mount
+/// has another valley where the mount is soft: above its natural speed whirl and plumb together
+/// make nearly anything. Of two that fit, the one that needs less plumb is the plainer.
+[[nodiscard]] Trial or_stiff(const Search& search, const Trial& best);
+
+} // namespace whirler::tach

@@ -1,0 +1,130 @@
+// Causes that are easily taken for each other, over many spinners.
+#include "catch.hpp"
+#include "pulse_maker.hpp"
+#include "whirler/tach/recording.hpp"
+
+#include <algorithm>
+#include <functional>
+
+using namespace whirler;
+using namespace whirler::tach;
+using namespace pulse_maker;
+
+namespace {
+
+bool shows(const Analysis& a, Cause cause) {
+  return std::any_of(a.findings.begin(), a.findings.end(),
+                     [&](const Finding& f) { return f.cause == cause; });
+}
+
+Spinner even(int marks, std::uint64_t seed) {
+  Spinner spinner;
+  spinner.marks = marks;
+  spinner.whirls = false;
+  spinner.noise_rad = std::min(2e-4, 0.05 / marks);
+  spinner.tick_s = 62.5e-9;
+  std::mt19937_64 random(seed);
+  spinner.pattern = random_pattern(marks, std::min(3e-3, 0.03 * 2.0 * kPi / marks), random);
+  return spinner;
+}
+
+/// Pulses of a spinner, each later by `late` (rad) of its time (s) and turns since the first.
+Recording recorded(const Spinner& spinner, const std::function<double(double, double)>& late) {
+  std::mt19937_64 random(11);
+  Recording out;
+  out.pulses = pulses_of(spinner, random);
+  out.model.marks_per_turn = spinner.marks;
+  for (std::size_t i = 0; i < out.pulses.size(); ++i) {
+    const double t = static_cast<double>(out.pulses.ticks[i]) * spinner.tick_s;
+    const double turns = static_cast<double>(i) / spinner.marks;
+    const double speed = std::max(5.0, spinner.motion.omega(t));
+    out.pulses.ticks[i] += std::llround(late(t, turns) / speed / spinner.tick_s);
+  }
+  return out;
+}
+
+Analysis analysed(const Recording& recording) {
+  auto out = analyse(recording);
+  REQUIRE(out.ok());
+  return std::move(out).value();
+}
+
+} // namespace
+
+TEST_CASE("causes: a mount that nobody named may be too stiff to show a plate, and that is said") {
+  Spinner spinner = even(6, 1);
+  spinner.motion = Motion::dwell(1800, 6);
+  const auto as_it_is = [](double, double) { return 0.0; };
+  Recording run = recorded(spinner, as_it_is);
+  run.baseline = recorded(spinner, as_it_is).pulses;
+  const Analysis unnamed = analysed(run);
+  REQUIRE(shows(unnamed, Cause::stiff_mount));
+  for (const Finding& f : unnamed.findings)
+    if (f.cause == Cause::stiff_mount) // [math] (30/100)^2 is a tenth: 1800 rpm are 30 Hz
+      CHECK_THAT(f.shows, Catch::Matchers::ContainsSubstring("beyond 100 Hz"));
+  run.model.natural = hertz(15);
+  CHECK_FALSE(shows(analysed(run), Cause::stiff_mount));
+  run.model.natural.reset(); // a plate that shows itself needs no such word
+  run.pulses = recorded(spinner, [](double, double turns) {
+                 return 2e-3 * std::cos(2.0 * kPi * turns);
+               }).pulses;
+  const Analysis off = analysed(run);
+  CHECK(shows(off, Cause::off_centre));
+  CHECK_FALSE(shows(off, Cause::stiff_mount));
+}
+
+TEST_CASE("causes: what rattles every second turn is a loose plate, up to 1024 marks a turn") {
+  const int marks = GENERATE(3, 24, 60, 360, 1024);
+  CAPTURE(marks);
+  Spinner spinner = even(marks, 2);
+  spinner.motion = Motion::dwell(900, 8);
+  const auto rattling = [](double, double turns) { return 1e-3 * std::cos(kPi * turns); };
+  CHECK(shows(analysed(recorded(spinner, rattling)), Cause::loose_plate));
+  const auto quiet = [](double, double) { return 0.0; };
+  CHECK_FALSE(shows(analysed(recorded(spinner, quiet)), Cause::loose_plate));
+}
+
+TEST_CASE("causes: a plate that jumps is loose; no axis is called out of plumb for it") {
+  int loose = 0;
+  for (std::uint64_t seed = 1; seed <= 16; ++seed) {
+    constexpr std::array<int, 4> kMarks{3, 12, 24, 120};
+    Spinner spinner = even(kMarks[seed % 4], seed);
+    spinner.motion = {{0.0}, {0.0}};
+    spinner.motion.go_to(420, 400, 4).go_to(1500.0 + 100.0 * static_cast<double>(seed), 700, 6);
+    const double after = spinner.motion.end_s() - 3.0;
+    const Analysis a = analysed(recorded(spinner, [&](double t, double turns) {
+      return t > after ? 2e-3 * std::cos(2.0 * kPi * turns + static_cast<double>(seed)) : 0.0;
+    }));
+    CAPTURE(seed);
+    loose += shows(a, Cause::loose_plate) ? 1 : 0;
+    CHECK_FALSE(shows(a, Cause::out_of_plumb));
+    CHECK_FALSE(shows(a, Cause::loop_answers_marks));
+  }
+  CHECK(loose == 16);
+}
+
+TEST_CASE("causes: a slight growth on a stiff mount is no soft mount out of plumb") {
+  int soft = 0;
+  for (std::uint64_t seed = 1; seed <= 24; ++seed) {
+    std::mt19937_64 random(seed);
+    const auto between = [&](double low, double high) {
+      return std::uniform_real_distribution<double>(low, high)(random);
+    };
+    constexpr std::array<int, 4> kMarks{5, 24, 60, 120};
+    Spinner spinner = even(kMarks[seed % 4], seed);
+    spinner.noise_rad = 5e-5;
+    spinner.whirls = true;
+    spinner.mount.natural_hz = between(200, 320);
+    spinner.mount.damping = 0.05;
+    spinner.mount.unbalance_kg_m = 10e-6;
+    spinner.motion = {{0.0}, {0.0}};
+    spinner.motion.go_to(between(320, 480), 400, 4)
+        .go_to(between(2800, 4200), between(400, 1600), 6);
+    const Analysis a = analysed(recorded(spinner, [](double, double) { return 0.0; }));
+    CAPTURE(seed);
+    CHECK_FALSE(shows(a, Cause::out_of_plumb));
+    CHECK_FALSE(shows(a, Cause::loop_answers_marks));
+    soft += a.run_up && a.run_up->mount.found && a.run_up->mount.natural.Hz() < 100.0 ? 1 : 0;
+  }
+  CHECK(soft == 0);
+}
