@@ -86,6 +86,20 @@ std::optional<Speed> slowest_readable(const JitterWords& words, int marks) {
   return slowest > kTooSlowToMatter ? std::optional(slowest) : std::nullopt;
 }
 
+/// A run that its watch stopped is a stop, whatever the slow turns before it show by themselves;
+/// limits of one's own are another question, which the pulses answer.
+void hold_to_its_end(tach::Analysis& analysis, const std::string& stopped,
+                     const tach::FigureLimits& asked) {
+  if (stopped.empty())
+    return;
+  if (asked.any_angle() || asked.any_velocity()) {
+    analysis.judgement.reason += "; the run itself was stopped: " + stopped;
+    return;
+  }
+  analysis.judgement = {tach::Verdict::stop, "the run was stopped: " + stopped,
+                        "centre or balance the plate, then run it again"};
+}
+
 int run_jitter(const Context& context, const JitterWords& words) {
   FileLoader files(context);
   const auto input = load_jitter(files, context.notebook, words);
@@ -105,6 +119,7 @@ int run_jitter(const Context& context, const JitterWords& words) {
     fault.where = in.source + (fault.where == "tach pulses" ? "" : ", " + fault.where);
     return context.fail(fault);
   }
+  hold_to_its_end(*analysis, in.stopped, words.limits);
   for (const std::string& line : jitter_lines(*analysis, in.recording.model))
     context.say(line);
   Json answer = jitter_json(*analysis, in.recording.model, in.source);

@@ -126,10 +126,12 @@ Json jitter_json(const tach::Analysis& a, const tach::SpinnerModel& model,
 
 namespace {
 
-std::string figure_line(const tach::OrderOne& f) {
+std::string figure_line(const tach::OrderOne& f, bool pattern_known) {
   std::string line = "Once per turn: " + number_text(f.amplitude.mrad()) +
                      " mrad (95 %: " + number_text(f.interval.low.mrad()) + " to " +
                      number_text(f.interval.high.mrad()) + ")";
+  if (!pattern_known)
+    line += ", marks and plate together";
   if (f.phase)
     line += " at " + number_text(f.phase->deg()) + " deg";
   return line + "; chance by noise alone " + number_text(f.p_value, 2);
@@ -155,7 +157,7 @@ std::vector<std::string> jitter_lines(const tach::Analysis& a, const tach::Spinn
                 std::to_string(a.figure.turns) + " turns of " +
                 std::to_string(model.marks_per_turn) + " marks");
   if (a.figure.axes != Axes::none)
-    out.push_back(figure_line(a.figure));
+    out.push_back(figure_line(a.figure, a.pattern_from != PatternFrom::nothing));
   if (a.acceleration)
     out.push_back(
         "Accelerometer, once per turn: " + number_text(std::abs(a.acceleration->vector_m_s2)) +

@@ -4,6 +4,7 @@
 #include "run_order.hpp"
 #include "whirler/blank/properties.hpp"
 #include "whirler/notebook/notebook.hpp"
+#include "whirler/run/state_machine.hpp"
 
 #include <algorithm>
 #include <charconv>
@@ -22,6 +23,7 @@ struct Source {
   std::optional<tach::PulseTrain> baseline; ///< that the coat was judged against
   std::string name;
   bool no_tach = false;
+  std::string stopped;
 };
 
 std::optional<std::int64_t> coat_number(const std::string& text) {
@@ -65,6 +67,8 @@ Result<Source> from_coat(const std::string& notebook_path, std::int64_t number) 
       if (auto read = files::read_blank(file.text, file.name))
         out.blank = std::move(read).value();
   }
+  if (coat->end && run::ending_from_word(coat->end->outcome) == run::Ending::imbalance)
+    out.stopped = coat->end->cause;
   std::vector<std::string> unread;
   out.baseline = kept_baseline(*coat, unread);
   for (const auto& sample : coat->samples)
@@ -193,6 +197,7 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
   JitterInput out;
   out.source = run->value().name;
   out.no_tach = run->value().no_tach;
+  out.stopped = run->value().stopped;
   out.recording.model = *model;
   out.recording.pulses = std::move(run->value().pulses);
   out.recording.asked = std::move(run->value().asked);

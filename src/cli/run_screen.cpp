@@ -87,8 +87,11 @@ std::string jitter_text(const session::Progress& progress) {
   if (!progress.jitter)
     return "once per turn: -";
   const auto& jitter = *progress.jitter;
-  std::string text = "once per turn: " + number_text(jitter.amplitude.mrad(), 2) + " ± " +
-                     number_text(jitter.half_width.mrad(), 1) + " mrad";
+  std::string text = "once per turn: " + number_text(jitter.amplitude.mrad(), 2);
+  if (jitter.pattern_known)
+    text += " ± " + number_text(jitter.half_width.mrad(), 1) + " mrad";
+  else
+    text += " mrad, marks and plate";
   if (jitter.limit)
     text += " (stop at " + number_text(jitter.limit->mrad(), 2) + ")";
   return text + "  " + jitter.verdict;

@@ -325,9 +325,9 @@ Progress RunLoop::progress() const {
   }
   if (watch_)
     if (const auto figure = figure_to_show())
-      progress.jitter =
-          LiveJitter{figure->amplitude, 0.5 * (figure->interval.high - figure->interval.low),
-                     figure->limit, std::string(tach::word(figure->verdict))};
+      progress.jitter = LiveJitter{
+          figure->amplitude, 0.5 * (figure->interval.high - figure->interval.low), figure->limit,
+          std::string(tach::word(figure->verdict)), figure->pattern_known};
   return progress;
 }
 

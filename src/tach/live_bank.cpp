@@ -15,6 +15,9 @@ constexpr std::size_t kRows = 3; ///< the mean and order 1: cogging changes the 
 constexpr std::size_t kOrders = 1;
 constexpr double kSpeedUnit = 100.0; ///< rad/s
 constexpr double kFitsToo = 30.0;    ///< chi^2 over the best within which a mount is kept
+constexpr double kStep = 0.113;      ///< of ln natural speed, from mount to mount
+constexpr double kNamedStep = 0.036;
+constexpr double kDampingStep = 1.1; ///< of ln damping
 constexpr double kGrows = 1e-9;      ///< chance that noise alone looks so much like unbalance
 constexpr double kOneSpeed = 1.15; ///< fastest over slowest; less is one speed, and shows no growth
 constexpr double kFewestFree = 10.0; ///< degrees of freedom
@@ -251,6 +254,7 @@ void LiveBank::weigh() const {
   weighed_at_ = turns_;
   since_weighed_ = 0.0;
   accounts_.clear();
+  plausible_.clear();
   grows_ = false;
   if (turns_ < kFewestTurns)
     return;
@@ -261,6 +265,11 @@ void LiveBank::weigh() const {
   const Account best = accounts_.front();
   if (best.rss >= 1e299 || best.freedom < kFewestFree)
     return accounts_.clear();
+  const double step = model_.natural ? kNamedStep : kStep;
+  for (const Account& a : accounts_)
+    if (std::abs(std::log(a.mount.wn / best.mount.wn)) < 1.5 * step &&
+        std::abs(std::log(a.mount.z / best.mount.z)) < 1.5 * kDampingStep)
+      plausible_.push_back(a);
   std::erase_if(accounts_,
                 [&](const Account& a) { return a.rss > best.rss + kFitsToo * best.variance; });
   const BorderSolution none = solve(without_->border());
@@ -272,6 +281,12 @@ const std::vector<LiveBank::Account>& LiveBank::accounts() const {
   if (!weighed_)
     weigh();
   return accounts_;
+}
+
+const std::vector<LiveBank::Account>& LiveBank::plausible() const {
+  if (!weighed_)
+    weigh();
+  return plausible_;
 }
 
 bool LiveBank::speeds_differ() const {

@@ -44,6 +44,9 @@ class LiveBank {
   };
   /// Those that still fit, the best first; none before a few turns.
   [[nodiscard]] const std::vector<Account>& accounts() const;
+  /// Those that may be the mount, the best first. A bank has only so many, and none is quite the
+  /// real one: what the best leaves unexplained, others may as well.
+  [[nodiscard]] const std::vector<Account>& plausible() const;
   /// Whether unbalance on any mount explains the turns far better than none does.
   [[nodiscard]] bool grows() const;
   /// Whether anything can tell pattern from unbalance at all: a baseline, or more than one speed.
@@ -102,6 +105,7 @@ class LiveBank {
   mutable double since_weighed_ = 0.0; ///< s
   mutable bool grows_ = false;
   mutable std::vector<Account> accounts_;
+  mutable std::vector<Account> plausible_;
 };
 
 } // namespace whirler::tach

@@ -71,7 +71,7 @@ Said run_of(const std::string& blank, const std::string& more) {
 
 } // namespace
 
-TEST_CASE("jitter: a run that its watch stopped is a stop in the run's answer and in the log") {
+TEST_CASE("jitter: a run that its watch stopped is a stop in its answer, the log and jitter") {
   const TestFolder folder;
   const std::string book = " --notebook " + folder.path("n.db");
   const auto ran = run_of("rain_gauge_misdrilled.json", book);
@@ -79,6 +79,15 @@ TEST_CASE("jitter: a run that its watch stopped is a stop in the run's answer an
   REQUIRE(ran.json()["outcome"] == "imbalance");
   CHECK(ran.json()["jitter"]["verdict"] == "stop");
   CHECK(run_program("log --verdict stop --json" + book).json()["coats"].size() == 1);
+  const auto said = run_program("jitter 1 --json" + book);
+  CHECK(said.status == 6);
+  CHECK(said.json()["verdict"] == "stop");
+  CHECK_THAT(said.json()["reason"].get<std::string>(),
+             ContainsSubstring(ran.json()["cause"].get<std::string>()));
+  // By limits of one's own the pulses are asked, and the end of the run is said beside them.
+  const auto own = run_program("jitter 1 --watch 100mm/s --stop 200mm/s --json" + book);
+  CHECK(own.status == 0);
+  CHECK_THAT(own.json()["reason"].get<std::string>(), ContainsSubstring("was stopped"));
 }
 
 TEST_CASE("jitter: a run cut short at speed is not called even for its slow dwell") {

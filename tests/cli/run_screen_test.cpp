@@ -54,6 +54,14 @@ TEST_CASE("screen: it says step, target, time left, once-per-turn figure, lid, a
   CHECK(text.find("\x1b") == std::string::npos);
 }
 
+TEST_CASE("screen: no interval stands beside a figure that still holds the marks' unevenness") {
+  auto progress = dwelling();
+  progress.jitter->pattern_known = false;
+  const auto text = joined(screen_lines(progress, false));
+  CHECK(text.find("0.42 mrad, marks and plate") != std::string::npos);
+  CHECK(text.find("±") == std::string::npos);
+}
+
 TEST_CASE("screen: only when standstill was seen does it say that nothing turns") {
   auto progress = dwelling();
   progress.may_be_turning = false;

@@ -17,6 +17,7 @@ struct LiveJitter {
   Angle half_width;           ///< of its 95 % interval
   std::optional<Angle> limit; ///< the machine's stop limit as an angle at this speed, if any
   std::string verdict;        ///< even, watch, stop or cannot_tell
+  bool pattern_known = true; ///< false: the marks' own unevenness is in it, and nothing bounds that
 };
 
 struct Progress {
