@@ -113,10 +113,11 @@ void ModbusDrive::take_speed(const std::vector<std::uint16_t>& words) {
     refused_ = "the drive's speed reads as no number";
     return;
   }
-  const bool by_sign = drive.direction && !drive.direction->cell;
-  const bool negative =
-      by_sign && setup_.counterclockwise == drive.direction->negative_is_counterclockwise;
-  reading_.speed = by_sign ? (negative ? -said : said) : size_of(said);
+  if (!reads_by_sign(drive))
+    reading_.speed = size_of(said);
+  else
+    reading_.speed =
+        setup_.counterclockwise == drive.direction->negative_is_counterclockwise ? -said : said;
 }
 
 void ModbusDrive::digest() {

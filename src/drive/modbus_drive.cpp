@@ -33,7 +33,7 @@ ModbusDrive::~ModbusDrive() {
   });
   if (first != sequence.end()) {
     const auto& step = std::get<WriteStep>(*first);
-    master_.shout(write(step.cell, {step.value}));
+    master_.shout(write(step));
   }
 }
 
@@ -45,7 +45,11 @@ const Sequence& ModbusDrive::cut_sequence() const {
 // ---- questions
 
 Request ModbusDrive::read(const Cell& cell) const {
-  return read_request(unit(), cell.function, cell.address, cell.words());
+  return read_request(unit(), cell.function, cell.address, cell.count());
+}
+
+Request ModbusDrive::write(const WriteStep& step) const {
+  return write(step.cell, {step.value_for(setup_.counterclockwise)});
 }
 
 Request ModbusDrive::write(const Cell& cell, std::vector<std::uint16_t> words) const {
@@ -54,9 +58,8 @@ Request ModbusDrive::write(const Cell& cell, std::vector<std::uint16_t> words) c
 
 Result<Request> ModbusDrive::target_write(Speed speed) const {
   const auto& drive = setup_.description;
-  const bool by_sign = drive.direction && !drive.direction->cell;
-  const bool negative =
-      by_sign && setup_.counterclockwise == drive.direction->negative_is_counterclockwise;
+  const bool negative = turns_by_sign(drive) &&
+                        setup_.counterclockwise == drive.direction->negative_is_counterclockwise;
   if (auto words = drive.target.words_for(negative ? -speed : speed))
     return write(drive.target.cell, std::move(*words));
   return Fault{FaultKind::input, "the target's register cannot hold the speed", setup_.port_name,
@@ -116,7 +119,7 @@ Outcome ModbusDrive::wait_now(const WaitStep& step, const std::string& doing) {
 Outcome ModbusDrive::run_now(const Sequence& sequence, const std::string& doing) {
   for (const auto& step : sequence) {
     const auto* write_step = std::get_if<WriteStep>(&step);
-    auto done = write_step != nullptr ? tell_now(write(write_step->cell, {write_step->value}))
+    auto done = write_step != nullptr ? tell_now(write(*write_step))
                                       : wait_now(std::get<WaitStep>(step), doing);
     if (!done)
       return done;
@@ -189,7 +192,7 @@ void ModbusDrive::send_pending() {
     last_cut_ = WallClock::now();
     const auto& sequence = cut_sequence();
     const auto& first = std::get<WriteStep>(sequence.front()); // the file's reader sees to it
-    return master_.ask_ahead(write(first.cell, {first.value}), acknowledged([this, sequence] {
+    return master_.ask_ahead(write(first), acknowledged([this, sequence] {
                                run_writes(sequence, 1, [this] { begin_cycle(); });
                              }));
   }
@@ -215,7 +218,7 @@ void ModbusDrive::run_writes(Sequence sequence, std::size_t at, std::function<vo
   if (at >= sequence.size())
     return then();
   const auto step = std::get<WriteStep>(sequence[at]);
-  master_.ask(write(step.cell, {step.value}),
+  master_.ask(write(step),
               [this, sequence = std::move(sequence), at, then = std::move(then)](const Answer&) {
                 run_writes(sequence, at + 1, then); // a write that failed is sent again later
               });

@@ -50,7 +50,19 @@ Field<T> word16(std::string key, Need need, std::uint16_t Base::*member) {
   });
 }
 
-[[nodiscard]] bool read_function(const Place& place, Use use, modbus::Function& into);
+/// The same where it may be left out.
+template <class T>
+Field<T> said_word(std::string key, std::optional<std::uint16_t> T::*member) {
+  return custom<T>(std::move(key), optional, kWord16, [member](const Place& place, T& into) {
+    into.*member = read_word16(place);
+    return (into.*member).has_value();
+  });
+}
+
+/// What a cell may be: a number in registers; a word in one; or that, or bits (coils, inputs).
+enum class Holds { number, word, word_or_bits };
+
+[[nodiscard]] bool read_function(const Place& place, Use use, Holds holds, modbus::Function& into);
 [[nodiscard]] bool read_type(const Place& place, modbus::DataType& into);
 [[nodiscard]] bool read_order(const Place& place, modbus::WordOrder& into);
 /// A 32-bit value written by function 6, or a register past the last address.
@@ -63,11 +75,11 @@ inline modbus::Function function_of(const CellDefaults& defaults, Use use,
   return cell.words() == 1 ? defaults.write : modbus::Function::write_many;
 }
 
-/// Adds "address" and "function" of the Cell that `member` of a T is, and the rule about them;
-/// `typed`: "type" and "word_order" too. "address" sets the defaults, so it is read first.
+/// Adds "address" and "function" of the Cell that `member` of a T is, and the rule about them; for
+/// a number "type" and "word_order" too. "address" sets the defaults, so it is read first.
 template <class T, class Base>
 void add_cell(Schema<T>& schema, modbus::Cell Base::*member, Use use, const CellDefaults& defaults,
-              bool typed, Need need = required) {
+              Holds holds, Need need = required) {
   using modbus::Cell;
   auto& fields = schema.fields;
   fields.push_back(custom<T>("address", need, kWord16, [=](const Place& place, T& into) {
@@ -78,7 +90,7 @@ void add_cell(Schema<T>& schema, modbus::Cell Base::*member, Use use, const Cell
     cell.order = defaults.order;
     return address.has_value();
   }));
-  if (typed) {
+  if (holds == Holds::number) {
     fields.push_back(custom<T>("type", optional, "", [=](const Place& place, T& into) {
       Cell& cell = into.*member;
       const bool good = read_type(place, cell.type);
@@ -90,7 +102,7 @@ void add_cell(Schema<T>& schema, modbus::Cell Base::*member, Use use, const Cell
     }));
   }
   fields.push_back(custom<T>("function", optional, "", [=](const Place& place, T& into) {
-    return read_function(place, use, (into.*member).function);
+    return read_function(place, use, holds, (into.*member).function);
   }));
   schema.rules.push_back(
       {{"address"}, [member](const T& whole) { return cell_conflicts(whole.*member); }});
@@ -108,7 +120,15 @@ Field<T> sequence(std::string key, modbus::Sequence Base::*member, const CellDef
   });
 }
 
-/// Bits asked for outside a mask: then no word can ever agree.
-[[nodiscard]] Conflicts value_outside_mask(std::uint16_t mask, std::uint16_t value);
+/// The mask of a word, or of bits that are counted from the address on; where none is said, all of
+/// the word, or the one bit. A cell of bits is read as far as the mask goes.
+[[nodiscard]] std::uint16_t mask_of(std::optional<std::uint16_t> said, const modbus::Cell& cell);
+[[nodiscard]] modbus::Cell masked(modbus::Cell cell, std::uint16_t mask);
+
+/// No bits at all, or bits asked for outside the mask: then any word agrees, or none ever can.
+[[nodiscard]] Conflicts mask_conflicts(std::uint16_t mask, std::uint16_t value);
+/// What a coil cannot be told.
+[[nodiscard]] Conflicts coil_conflicts(const modbus::Cell& cell, const std::string& key,
+                                       std::optional<std::uint16_t> value);
 
 } // namespace whirler::files

@@ -33,8 +33,24 @@ struct DirectionDraft {
 
 struct RunDraft {
   modbus::Cell cell;
-  std::uint16_t on = 1;
+  std::optional<std::uint16_t> on, cw, ccw; ///< "on", or one value for each direction
   std::uint16_t off = 0;
+};
+
+struct FaultDraft {
+  modbus::Cell cell;
+  std::optional<std::uint16_t> said_mask;
+  std::vector<modbus::NamedBit> bits;
+
+  [[nodiscard]] std::uint16_t mask() const { return mask_of(said_mask, cell); }
+};
+
+struct RunningDraft {
+  modbus::Cell cell;
+  std::optional<std::uint16_t> said_mask;
+  std::uint16_t value = 0;
+
+  [[nodiscard]] std::uint16_t mask() const { return mask_of(said_mask, cell); }
 };
 
 struct ResetDraft {
@@ -62,11 +78,16 @@ struct DriveDraft : modbus::Description {
   std::optional<SlopeDraft> slope_down_draft;
   std::optional<DirectionDraft> direction_draft;
   std::optional<RunDraft> run;
+  FaultDraft fault_draft;
+  std::optional<RunningDraft> running_draft;
   std::optional<ResetDraft> reset;
   std::optional<DeadManDraft> dead_man_draft;
   ActualDraft actual_draft;
   ReplyDraft reply;
 };
+
+[[nodiscard]] std::optional<modbus::SlopeRegister>
+slope_from(const std::optional<SlopeDraft>& draft);
 
 [[nodiscard]] Schema<modbus::Scaled<Speed>> target_schema(const CellDefaults& defaults);
 [[nodiscard]] Schema<ActualDraft> actual_schema(const CellDefaults& defaults);
@@ -74,9 +95,16 @@ struct DriveDraft : modbus::Description {
 [[nodiscard]] Schema<DirectionDraft> direction_schema(const CellDefaults& defaults);
 [[nodiscard]] Schema<RunDraft> run_schema(const CellDefaults& defaults);
 [[nodiscard]] Schema<ResetDraft> reset_schema(const CellDefaults& defaults);
-[[nodiscard]] Schema<modbus::FaultWord> fault_schema(const CellDefaults& defaults);
+[[nodiscard]] Schema<FaultDraft> fault_schema(const CellDefaults& defaults);
 [[nodiscard]] Schema<modbus::FaultCode> code_schema(const CellDefaults& defaults);
-[[nodiscard]] Schema<modbus::RunningTest> running_schema(const CellDefaults& defaults);
+[[nodiscard]] Schema<RunningDraft> running_schema(const CellDefaults& defaults);
 [[nodiscard]] Schema<DeadManDraft> dead_man_schema(const CellDefaults& defaults);
+
+/// The rules that join the keys of a whole drive: what cannot stop it, what starts it too soon,
+/// what shares a register, what its registers cannot hold.
+[[nodiscard]] std::vector<Rule<DriveDraft>> stop_rules();
+[[nodiscard]] std::vector<Rule<DriveDraft>> register_rules();
+[[nodiscard]] std::vector<Rule<DriveDraft>> reach_rules();
+[[nodiscard]] std::vector<Rule<DriveDraft>> running_rules();
 
 } // namespace whirler::files

@@ -31,68 +31,6 @@ Conflicts slower_than_dead_man(const DriveDraft& draft) {
            "one lost reply must not stop the drive"}};
 }
 
-Conflicts limit_past_register(const DriveDraft& draft) {
-  if (!draft.limits.speed || *draft.limits.speed <= draft.target.highest() * (1.0 + 1e-9))
-    return {};
-  return {{"limits/speed_rpm", number_text(draft.limits.speed->rpm(), 6),
-           "at most " + number_text(draft.target.highest().rpm(), 6) +
-               ", all that the target's register holds",
-           "correct the limit, \"type\" or \"scale_rpm\""}};
-}
-
-Conflicts sign_without_sign(const DriveDraft& draft) {
-  if (!draft.direction_draft->by_sign || draft.target.lowest() < rpm(0))
-    return {};
-  return {{"target/type", "a type that holds no negative speed",
-           "s16, s32 or f32, where the sign is the direction",
-           "correct \"type\", or give the "
-           "direction a register"}};
-}
-
-using CellOf = std::optional<Cell> (*)(const DriveDraft&);
-
-template <class Part>
-std::optional<Cell> cell_of(const std::optional<Part>& part) {
-  return part ? std::optional(part->cell) : std::nullopt;
-}
-
-constexpr std::pair<const char*, CellOf> kCells[] = {
-    {"target", [](const DriveDraft& d) { return std::optional(d.target.cell); }},
-    {"actual", [](const DriveDraft& d) { return std::optional(d.actual_draft.cell); }},
-    {"slope", [](const DriveDraft& d) { return cell_of(d.slope_draft); }},
-    {"slope_down", [](const DriveDraft& d) { return cell_of(d.slope_down_draft); }},
-    {"run", [](const DriveDraft& d) { return cell_of(d.run); }},
-    {"fault", [](const DriveDraft& d) { return std::optional(d.fault.cell); }},
-    {"fault_code", [](const DriveDraft& d) { return cell_of(d.fault_code); }},
-    {"fault_reset", [](const DriveDraft& d) { return cell_of(d.reset); }},
-    {"running", [](const DriveDraft& d) { return cell_of(d.running); }}};
-
-/// Two values that share a register without being the same one: one of them would spoil the other.
-/// Input registers are a table of their own.
-bool spoils(const Cell& one, const Cell& other) {
-  const auto is_input = [](const Cell& cell) { return cell.function == Function::read_input; };
-  if (is_input(one) != is_input(other) ||
-      (one.address == other.address && one.words() == other.words()))
-    return false;
-  return one.address < other.address + other.words() && other.address < one.address + one.words();
-}
-
-Rule<DriveDraft> apart(const std::pair<const char*, CellOf>& one,
-                       const std::pair<const char*, CellOf>& other) {
-  return {{one.first, other.first}, [=](const DriveDraft& draft) -> Conflicts {
-            const auto first = one.second(draft);
-            const auto second = other.second(draft);
-            if (!first || !second || !spoils(*first, *second))
-              return {};
-            const auto last = static_cast<std::uint16_t>(first->address + first->words() - 1);
-            return {{std::string(other.first) + "/address", word_text(second->address),
-                     std::string("registers that \"") + one.first + "\" leaves free: it has " +
-                         word_text(first->address) +
-                         (first->words() == 1 ? "" : " to " + word_text(last)),
-                     "a value of 32 bits has two registers: correct \"address\" or \"type\""}};
-          }};
-}
-
 /// A stop must not wait for anything before its first word.
 Rule<DriveDraft> begins_with_write(const std::string& key, Sequence Description::*sequence) {
   return {{key}, [=](const DriveDraft& draft) -> Conflicts {
@@ -136,10 +74,10 @@ void add_register_fields(Schema<DriveDraft>& schema, const CellDefaults& default
   fields.push_back(part<D>("slope_down", optional, slope_schema(defaults), &D::slope_down_draft));
   fields.push_back(part<D>("direction", optional, direction_schema(defaults), &D::direction_draft));
   fields.push_back(part<D>("run", optional, run_schema(defaults), &D::run));
-  fields.push_back(part<D>("fault", required, fault_schema(defaults), &D::fault));
+  fields.push_back(part<D>("fault", required, fault_schema(defaults), &D::fault_draft));
   fields.push_back(part<D>("fault_code", optional, code_schema(defaults), &D::fault_code));
   fields.push_back(part<D>("fault_reset", optional, reset_schema(defaults), &D::reset));
-  fields.push_back(part<D>("running", optional, running_schema(defaults), &D::running));
+  fields.push_back(part<D>("running", optional, running_schema(defaults), &D::running_draft));
   fields.push_back(part<D>("dead_man", optional, dead_man_schema(defaults), &D::dead_man_draft));
   for (const auto& [key, member] : {std::pair{"setup", &D::setup},
                                     {"clear", &D::clear},
@@ -159,10 +97,10 @@ Field<DriveDraft> seen_before(std::string key) {
 }
 
 bool read_reading(const Place& place, Function& into) {
-  return read_function(place, Use::read, into);
+  return read_function(place, Use::read, Holds::word, into);
 }
 bool read_writing(const Place& place, Function& into) {
-  return read_function(place, Use::write, into);
+  return read_function(place, Use::write, Holds::word, into);
 }
 
 Schema<DriveDraft> drive_schema(const CellDefaults& defaults) {
@@ -181,21 +119,10 @@ Schema<DriveDraft> drive_schema(const CellDefaults& defaults) {
                   begins_with_write("stop", &D::stop),
                   begins_with_write("cut", &D::cut),
                   {{"slope_down"}, braking_alone},
-                  {{"dead_man"}, slower_than_dead_man},
-                  {{"limits", "target"}, limit_past_register},
-                  {{"direction", "target"}, sign_without_sign}};
-  for (const auto& one : kCells)
-    for (const auto* other = &one + 1; other != std::end(kCells); ++other)
-      schema.rules.push_back(apart(one, *other));
+                  {{"dead_man"}, slower_than_dead_man}};
+  for (const auto& rules : {stop_rules(), register_rules(), reach_rules(), running_rules()})
+    schema.rules.insert(schema.rules.end(), rules.begin(), rules.end());
   return schema;
-}
-
-std::optional<SlopeRegister> slope_from(const std::optional<SlopeDraft>& draft) {
-  if (!draft)
-    return std::nullopt;
-  if (draft->rate)
-    return SlopeRegister{draft->cell, *draft->rate, {}};
-  return SlopeRegister{draft->cell, *draft->time, *draft->span};
 }
 
 std::optional<Direction> direction_from(const std::optional<DirectionDraft>& draft) {
@@ -218,11 +145,12 @@ std::optional<DeadMan> dead_man_from(const std::optional<DeadManDraft>& draft) {
 /// The sequences that named registers stand for.
 void write_sequences(const DriveDraft& draft, Description& drive) {
   if (draft.run) {
-    drive.start = {WriteStep{draft.run->cell, draft.run->on}};
-    drive.stop = {WriteStep{draft.run->cell, draft.run->off}};
+    const auto& run = *draft.run;
+    drive.start = {WriteStep{run.cell, run.on.value_or(run.cw.value_or(0)), run.ccw}};
+    drive.stop = {WriteStep{run.cell, run.off, std::nullopt}};
   }
   if (draft.reset)
-    drive.clear = {WriteStep{draft.reset->cell, draft.reset->value},
+    drive.clear = {WriteStep{draft.reset->cell, draft.reset->value, std::nullopt},
                    WaitStep{drive.fault.cell, drive.fault.mask, 0, seconds(1)}};
 }
 
@@ -230,6 +158,10 @@ Description assembled(DriveDraft draft) {
   Description drive = draft;
   drive.actual = draft.actual_draft;
   drive.actual_from = draft.actual_draft.from;
+  const auto& fault = draft.fault_draft;
+  drive.fault = {masked(fault.cell, fault.mask()), fault.mask(), fault.bits};
+  if (const auto& test = draft.running_draft)
+    drive.running = RunningTest{masked(test->cell, test->mask()), test->mask(), test->value};
   drive.reply_within = draft.reply.within;
   drive.retries = draft.reply.retries;
   drive.slope = slope_from(draft.slope_draft);

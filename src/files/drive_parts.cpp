@@ -9,20 +9,21 @@ using namespace modbus;
 
 Schema<Scaled<Speed>> target_schema(const CellDefaults& defaults) {
   Schema<Scaled<Speed>> schema;
-  add_cell(schema, &Scaled<Speed>::cell, Use::write, defaults, true);
+  add_cell(schema, &Scaled<Speed>::cell, Use::write, defaults, Holds::number);
   schema.fields.push_back(quantity("scale_rpm", required, above(0, 1e6, "rpm a count"),
                                    &Scaled<Speed>::scale, whirler::rpm));
-  schema.fields.push_back(quantity("offset_rpm", optional, from_to(-1e6, 1e6, "rpm"),
+  schema.fields.push_back(quantity("offset_rpm", optional, from_to(-30'000, 30'000, "rpm"),
                                    &Scaled<Speed>::offset, whirler::rpm));
   return schema;
 }
 
 Schema<ActualDraft> actual_schema(const CellDefaults& defaults) {
   Schema<ActualDraft> schema;
-  add_cell(schema, &Scaled<Speed>::cell, Use::read, defaults, true);
+  add_cell(schema, &Scaled<Speed>::cell, Use::read, defaults, Holds::number);
   schema.fields.push_back(quantity<ActualDraft>("scale_rpm", required, above(0, 1e6, "rpm a count"),
                                                 &Scaled<Speed>::scale, whirler::rpm));
-  schema.fields.push_back(quantity<ActualDraft>("offset_rpm", optional, from_to(-1e6, 1e6, "rpm"),
+  schema.fields.push_back(quantity<ActualDraft>("offset_rpm", optional,
+                                                from_to(-30'000, 30'000, "rpm"),
                                                 &Scaled<Speed>::offset, whirler::rpm));
   schema.fields.push_back(word<ActualDraft, SpeedSource>(
       "from", required, {{"encoder", SpeedSource::encoder}, {"estimate", SpeedSource::estimate}},
@@ -45,7 +46,7 @@ Conflicts span_not_with_time(const SlopeDraft& slope) {
 
 Schema<SlopeDraft> slope_schema(const CellDefaults& defaults) {
   Schema<SlopeDraft> schema;
-  add_cell(schema, &SlopeDraft::cell, Use::write, defaults, true);
+  add_cell(schema, &SlopeDraft::cell, Use::write, defaults, Holds::number);
   schema.fields.push_back(quantity("scale_rpm_s", optional, above(0, 1e6, "rpm/s a count"),
                                    &SlopeDraft::rate, whirler::rpm_per_s));
   schema.fields.push_back(
@@ -57,6 +58,14 @@ Schema<SlopeDraft> slope_schema(const CellDefaults& defaults) {
   schema.one_of = {{"scale_rpm_s", "scale_s"}};
   schema.rules.push_back({{}, span_not_with_time});
   return schema;
+}
+
+std::optional<SlopeRegister> slope_from(const std::optional<SlopeDraft>& draft) {
+  if (!draft)
+    return std::nullopt;
+  if (draft->rate)
+    return SlopeRegister{draft->cell, *draft->rate, {}};
+  return SlopeRegister{draft->cell, *draft->time, *draft->span};
 }
 
 namespace {
@@ -73,24 +82,21 @@ Conflicts directions_equal(const DirectionDraft& direction) {
   return {};
 }
 
-Field<DirectionDraft> direction_value(std::string key,
-                                      std::optional<std::uint16_t> DirectionDraft::*member) {
-  return custom<DirectionDraft>(std::move(key), optional, kWord16,
-                                [member](const Place& place, DirectionDraft& into) {
-                                  into.*member = read_word16(place);
-                                  return (into.*member).has_value();
-                                });
+/// Such as function 5 takes it.
+template <class T>
+Rule<T> for_a_coil(const std::string& key, std::optional<std::uint16_t> T::*member) {
+  return {{"address", key},
+          [=](const T& part) { return coil_conflicts(part.cell, key, part.*member); }};
 }
 
 } // namespace
 
 Schema<DirectionDraft> direction_schema(const CellDefaults& defaults) {
   Schema<DirectionDraft> schema;
-  add_cell(schema, &DirectionDraft::cell, Use::write, defaults, false, optional);
+  add_cell(schema, &DirectionDraft::cell, Use::write, defaults, Holds::word_or_bits, optional);
+  schema.fields.push_back(noted(said_word("cw", &DirectionDraft::cw), &DirectionDraft::cw_stands));
   schema.fields.push_back(
-      noted(direction_value("cw", &DirectionDraft::cw), &DirectionDraft::cw_stands));
-  schema.fields.push_back(
-      noted(direction_value("ccw", &DirectionDraft::ccw), &DirectionDraft::ccw_stands));
+      noted(said_word("ccw", &DirectionDraft::ccw), &DirectionDraft::ccw_stands));
   schema.fields.push_back(custom<DirectionDraft>(
       "negative", optional, "\"cw\" or \"ccw\"", [](const Place& place, DirectionDraft& into) {
         const auto chosen = read_word(place, {"cw", "ccw"});
@@ -101,49 +107,73 @@ Schema<DirectionDraft> direction_schema(const CellDefaults& defaults) {
   schema.one_of = {{"address", "negative"}};
   schema.rules.push_back({{"address"}, direction_missing});
   schema.rules.push_back({{"address", "cw", "ccw"}, directions_equal});
+  schema.rules.push_back(for_a_coil("cw", &DirectionDraft::cw));
+  schema.rules.push_back(for_a_coil("ccw", &DirectionDraft::ccw));
   return schema;
 }
 
 namespace {
 
 Conflicts on_is_off(const RunDraft& run) {
-  if (run.on != run.off)
+  Conflicts found;
+  for (const auto& [key, value] : {std::pair{"on", run.on}, {"cw", run.cw}, {"ccw", run.ccw}})
+    if (value == run.off)
+      found.push_back({"off", word_text(run.off), std::string("another value than \"") + key + "\"",
+                       "correct one"});
+  return found;
+}
+
+Conflicts one_way_missing(const RunDraft& run) {
+  if (run.cw.has_value() == run.ccw.has_value())
     return {};
-  return {{"off", word_text(run.off), "another value than \"on\"", "correct one"}};
+  return {{"", std::string("no \"") + (run.cw ? "ccw" : "cw") + "\"",
+           "what starts it in each direction: \"cw\" and \"ccw\"", "add it"}};
 }
 
 } // namespace
 
 Schema<RunDraft> run_schema(const CellDefaults& defaults) {
   Schema<RunDraft> schema;
-  add_cell(schema, &RunDraft::cell, Use::write, defaults, false);
-  schema.fields.push_back(word16<RunDraft>("on", required, &RunDraft::on));
+  add_cell(schema, &RunDraft::cell, Use::write, defaults, Holds::word_or_bits);
+  schema.fields.push_back(said_word("on", &RunDraft::on));
+  schema.fields.push_back(said_word("cw", &RunDraft::cw));
+  schema.fields.push_back(said_word("ccw", &RunDraft::ccw));
   schema.fields.push_back(word16<RunDraft>("off", required, &RunDraft::off));
-  schema.rules.push_back({{"on", "off"}, on_is_off});
+  schema.one_of = {{"on", "cw"}};
+  schema.rules.push_back({{"off"}, on_is_off});
+  schema.rules.push_back({{}, one_way_missing});
+  for (const auto& [key, member] :
+       {std::pair{"on", &RunDraft::on}, {"cw", &RunDraft::cw}, {"ccw", &RunDraft::ccw}})
+    schema.rules.push_back(for_a_coil(key, member));
+  schema.rules.push_back(
+      {{"off"}, [](const RunDraft& run) { return coil_conflicts(run.cell, "off", run.off); }});
   return schema;
 }
 
 Schema<ResetDraft> reset_schema(const CellDefaults& defaults) {
   Schema<ResetDraft> schema;
-  add_cell(schema, &ResetDraft::cell, Use::write, defaults, false);
+  add_cell(schema, &ResetDraft::cell, Use::write, defaults, Holds::word_or_bits);
   schema.fields.push_back(word16<ResetDraft>("value", required, &ResetDraft::value));
+  schema.rules.push_back({{"value"}, [](const ResetDraft& reset) {
+                            return coil_conflicts(reset.cell, "value", reset.value);
+                          }});
   return schema;
 }
 
 namespace {
 
 /// Bits that the mask hides would never be said.
-Conflicts hidden_bits(const FaultWord& fault) {
+Conflicts hidden_bits(const FaultDraft& fault) {
   Conflicts found;
   for (std::size_t i = 0; i < fault.bits.size(); ++i)
-    if ((fault.mask & (1U << static_cast<unsigned>(fault.bits[i].bit))) == 0)
+    if ((fault.mask() & (1U << static_cast<unsigned>(fault.bits[i].bit))) == 0)
       found.push_back({"bits/" + std::to_string(i), "bit " + std::to_string(fault.bits[i].bit),
-                       "a bit of the mask, which is " + word_text(fault.mask),
+                       "a bit of the mask, which is " + word_text(fault.mask()),
                        "correct the bit or the mask"});
   return found;
 }
 
-Conflicts repeated_bits(const FaultWord& fault) {
+Conflicts repeated_bits(const FaultDraft& fault) {
   Conflicts found;
   for (std::size_t i = 0; i < fault.bits.size(); ++i)
     for (std::size_t k = 0; k < i; ++k)
@@ -154,23 +184,23 @@ Conflicts repeated_bits(const FaultWord& fault) {
   return found;
 }
 
-Conflicts no_bits(const FaultWord& fault) {
-  if (fault.mask != 0)
+Conflicts no_bits(const FaultDraft& fault) {
+  if (fault.mask() != 0)
     return {};
   return {{"mask", "0x0000", "at least one bit", "name the bits that mean a fault"}};
 }
 
 } // namespace
 
-Schema<FaultWord> fault_schema(const CellDefaults& defaults) {
-  Schema<FaultWord> schema;
-  add_cell(schema, &FaultWord::cell, Use::read, defaults, false);
-  schema.fields.push_back(word16<FaultWord>("mask", optional, &FaultWord::mask));
+Schema<FaultDraft> fault_schema(const CellDefaults& defaults) {
+  Schema<FaultDraft> schema;
+  add_cell(schema, &FaultDraft::cell, Use::read, defaults, Holds::word_or_bits);
+  schema.fields.push_back(said_word("mask", &FaultDraft::said_mask));
   const Schema<NamedBit> bit{
       {integer("bit", required, 0, 15, &NamedBit::bit), text("says", required, &NamedBit::words)},
       {},
       {}};
-  schema.fields.push_back(list("bits", optional, 1, 16, bit, &FaultWord::bits));
+  schema.fields.push_back(list("bits", optional, 1, 16, bit, &FaultDraft::bits));
   schema.rules.push_back({{"bits"}, hidden_bits});
   schema.rules.push_back({{"bits"}, repeated_bits});
   schema.rules.push_back({{"mask"}, no_bits});
@@ -179,7 +209,7 @@ Schema<FaultWord> fault_schema(const CellDefaults& defaults) {
 
 Schema<FaultCode> code_schema(const CellDefaults& defaults) {
   Schema<FaultCode> schema;
-  add_cell(schema, &FaultCode::cell, Use::read, defaults, false);
+  add_cell(schema, &FaultCode::cell, Use::read, defaults, Holds::word);
   const Schema<NamedCode> code{{word16<NamedCode>("code", required, &NamedCode::code),
                                 text("says", required, &NamedCode::words)},
                                {},
@@ -188,13 +218,13 @@ Schema<FaultCode> code_schema(const CellDefaults& defaults) {
   return schema;
 }
 
-Schema<RunningTest> running_schema(const CellDefaults& defaults) {
-  Schema<RunningTest> schema;
-  add_cell(schema, &RunningTest::cell, Use::read, defaults, false);
-  schema.fields.push_back(word16<RunningTest>("mask", optional, &RunningTest::mask));
-  schema.fields.push_back(word16<RunningTest>("value", required, &RunningTest::value));
-  schema.rules.push_back({{"value"}, [](const RunningTest& test) {
-                            return value_outside_mask(test.mask, test.value);
+Schema<RunningDraft> running_schema(const CellDefaults& defaults) {
+  Schema<RunningDraft> schema;
+  add_cell(schema, &RunningDraft::cell, Use::read, defaults, Holds::word_or_bits);
+  schema.fields.push_back(said_word("mask", &RunningDraft::said_mask));
+  schema.fields.push_back(word16<RunningDraft>("value", required, &RunningDraft::value));
+  schema.rules.push_back({{"value"}, [](const RunningDraft& test) {
+                            return mask_conflicts(test.mask(), test.value);
                           }});
   return schema;
 }
@@ -232,7 +262,7 @@ Conflicts fixed_with_register(const DeadManDraft& dead_man) {
 
 Schema<DeadManDraft> dead_man_schema(const CellDefaults& defaults) {
   Schema<Scaled<Duration>> cell;
-  add_cell(cell, &Scaled<Duration>::cell, Use::write, defaults, true, optional);
+  add_cell(cell, &Scaled<Duration>::cell, Use::write, defaults, Holds::number, optional);
   Schema<DeadManDraft> schema;
   for (const auto& field : cell.fields)
     schema.fields.push_back(custom<DeadManDraft>(

@@ -35,8 +35,23 @@ std::optional<Ramp> SlopeRegister::rounded(Ramp slope) const {
   return words ? std::optional(ramp_of(*this, from_words(cell, *words))) : std::nullopt;
 }
 
+bool turns_by_sign(const Description& drive) {
+  return drive.direction.has_value() && !drive.direction->cell;
+}
+
+bool reads_by_sign(const Description& drive) {
+  const auto type = drive.actual.cell.type;
+  return turns_by_sign(drive) && type != DataType::u16 && type != DataType::u32;
+}
+
 Speed highest_speed(const Description& drive) {
-  const Speed held = drive.target.highest();
+  Speed held = drive.target.highest();
+  if (drive.actual.scale > rpm(0)) // else nothing was said of it
+    held = std::min(held, drive.actual.highest());
+  if (turns_by_sign(drive))
+    held = std::min(held, -drive.target.lowest());
+  if (reads_by_sign(drive) && drive.actual.scale > rpm(0))
+    held = std::min(held, -drive.actual.lowest());
   return drive.limits.speed ? std::min(*drive.limits.speed, held) : held;
 }
 

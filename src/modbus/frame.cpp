@@ -12,6 +12,7 @@ namespace {
 constexpr std::uint8_t kRefused = 0x80; // added to the function's code in an exception reply
 constexpr std::size_t kExceptionSize = 5;
 constexpr std::size_t kShortestFrame = 4;
+constexpr std::uint16_t kCoilOn = 0xFF00; // application protocol, 6.5; off is 0
 
 std::uint8_t code_of(Function function) { return static_cast<std::uint8_t>(function); }
 std::uint8_t high(std::uint16_t word) { return static_cast<std::uint8_t>(word >> 8U); }
@@ -43,6 +44,12 @@ bool is_sound(const Request& request) {
   if (request.unit < kUnitLowest || request.unit > kUnitHighest)
     return false;
   switch (request.function) {
+  case Function::read_coils:
+  case Function::read_discrete:
+    return values == 0 && request.count >= 1 && request.count <= kBitsMost &&
+           request.address + request.count <= 0x10000;
+  case Function::write_coil:
+    return values == 1 && request.values.front() <= 1;
   case Function::read_holding:
   case Function::read_input:
     return values == 0 && request.count >= 1 && request.count <= kReadMost &&
@@ -55,22 +62,46 @@ bool is_sound(const Request& request) {
   return false;
 }
 
+/// A value as it goes on the line.
+std::uint16_t sent(const Request& request, std::uint16_t value) {
+  return request.function != Function::write_coil || value == 0 ? value : kCoilOn;
+}
+
+/// Bytes of what was read, in a good reply.
+std::size_t data_size(const Request& request) {
+  const std::size_t count = request.count;
+  return is_of_bits(request.function) ? (count + 7) / 8 : 2 * count;
+}
+
 /// What stands after the function in a good reply to a write: the request's own words.
 std::vector<std::uint8_t> echo_of(const Request& request) {
   std::vector<std::uint8_t> bytes;
   put(bytes, request.address);
-  put(bytes, request.function == Function::write_one
-                 ? request.values.front()
-                 : static_cast<std::uint16_t>(request.values.size()));
+  put(bytes, request.function == Function::write_many
+                 ? static_cast<std::uint16_t>(request.values.size())
+                 : sent(request, request.values.front()));
   return bytes;
 }
 
 /// `bytes` begins where a reply might.
 bool answers(const Request& request, std::span<const std::uint8_t> frame) {
   if (is_read(request.function))
-    return frame[2] == 2 * request.count;
+    return frame[2] == data_size(request);
   const auto echo = echo_of(request);
   return std::equal(echo.begin(), echo.end(), frame.begin() + 2);
+}
+
+/// The words of a read's data.
+std::vector<std::uint16_t> words_of(const Request& request, std::span<const std::uint8_t> data) {
+  std::vector<std::uint16_t> words;
+  if (is_of_bits(request.function))
+    for (std::size_t i = 0; i < data.size(); i += 2)
+      words.push_back(
+          static_cast<std::uint16_t>(data[i] | (i + 1 < data.size() ? data[i + 1] << 8U : 0)));
+  else
+    for (std::size_t i = 0; i < data.size(); i += 2)
+      words.push_back(word_at(data, i));
+  return words;
 }
 
 std::optional<Reply> reply_at(const Request& request, std::span<const std::uint8_t> heard,
@@ -90,8 +121,7 @@ std::optional<Reply> reply_at(const Request& request, std::span<const std::uint8
       !answers(request, rest.first(size)) || !sum_agrees(rest.first(size)))
     return std::nullopt;
   if (is_read(request.function))
-    for (std::size_t i = 0; i < request.count; ++i)
-      reply.values.push_back(word_at(rest, 3 + 2 * i));
+    reply.values = words_of(request, rest.subspan(3, data_size(request)));
   reply.to = from + size;
   return reply;
 }
@@ -133,7 +163,7 @@ std::vector<std::uint8_t> encode(const Request& request) {
     bytes.push_back(static_cast<std::uint8_t>(2 * request.values.size()));
   }
   for (const auto value : request.values)
-    put(bytes, value);
+    put(bytes, sent(request, value));
   return closed(std::move(bytes));
 }
 
@@ -141,9 +171,11 @@ std::vector<std::uint8_t> encode_reply(const Request& request,
                                        std::span<const std::uint16_t> values) {
   std::vector<std::uint8_t> bytes{request.unit, code_of(request.function)};
   if (is_read(request.function)) {
-    bytes.push_back(static_cast<std::uint8_t>(2 * values.size()));
-    for (const auto value : values)
-      put(bytes, value);
+    const bool of_bits = is_of_bits(request.function);
+    const std::size_t size = std::min(of_bits ? data_size(request) : kFrameMost, 2 * values.size());
+    bytes.push_back(static_cast<std::uint8_t>(size));
+    for (std::size_t i = 0; i < size; ++i)
+      bytes.push_back((i % 2 == 0) == of_bits ? low(values[i / 2]) : high(values[i / 2]));
   } else {
     const auto echo = echo_of(request);
     bytes.insert(bytes.end(), echo.begin(), echo.end());
@@ -157,7 +189,7 @@ std::vector<std::uint8_t> encode_exception(const Request& request, std::uint8_t 
 }
 
 std::size_t reply_size(const Request& request) {
-  return is_read(request.function) ? 5 + 2 * static_cast<std::size_t>(request.count) : 8;
+  return is_read(request.function) ? 5 + data_size(request) : 8;
 }
 
 std::optional<Reply> find_reply(const Request& request, std::span<const std::uint8_t> heard) {
@@ -195,7 +227,7 @@ std::string_view to_text(Heard heard) {
 std::string exception_text(std::uint8_t code) {
   constexpr std::array<std::string_view, 12> kWords{"",
                                                     "it does not know the function",
-                                                    "it has no such register",
+                                                    "it has no such register or coil",
                                                     "it does not take the value",
                                                     "it failed while it did what was asked",
                                                     "it needs longer and has not finished",
@@ -212,14 +244,17 @@ std::string exception_text(std::uint8_t code) {
 std::string to_text(const Request& request) {
   const std::string place =
       std::to_string(request.address) + " (0x" + hex_text(request.address, 4) + ")";
+  const std::string what = request.function == Function::read_discrete ? "discrete input"
+                           : is_of_bits(request.function)              ? "coil"
+                                                                       : "register";
   if (is_read(request.function))
     return request.count == 1
-               ? "reading register " + place
-               : "reading " + std::to_string(request.count) + " registers from " + place;
+               ? "reading " + what + " " + place
+               : "reading " + std::to_string(request.count) + " " + what + "s from " + place;
   std::string values;
   for (const auto value : request.values)
     values += (values.empty() ? "" : " ") + std::to_string(value);
-  return "writing " + values + " to register " + place;
+  return "writing " + values + " to " + what + " " + place;
 }
 
 std::uint8_t voiding(std::span<const std::uint8_t> frame) {

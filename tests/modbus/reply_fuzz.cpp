@@ -12,14 +12,17 @@ namespace {
 
 /// The first bytes choose the question, so that a fuzzer can make the two fit.
 Request question(std::span<const std::uint8_t> bytes) {
-  constexpr std::array kFunctions{Function::read_holding, Function::read_input, Function::write_one,
-                                  Function::write_many};
+  constexpr std::array kFunctions{
+      Function::read_holding, Function::read_input,    Function::write_one, Function::write_many,
+      Function::read_coils,   Function::read_discrete, Function::write_coil};
   const auto unit = static_cast<std::uint8_t>(1 + bytes[0] % kUnitHighest);
   const auto function = kFunctions[bytes[1] % kFunctions.size()];
   const auto address = static_cast<std::uint16_t>(bytes[2] << 4U);
   const std::size_t count = 1 + bytes[3] % 100U;
   if (is_read(function))
     return read_request(unit, function, address, static_cast<std::uint16_t>(count));
+  if (function == Function::write_coil)
+    return write_request(unit, function, address, {static_cast<std::uint16_t>(count % 2)});
   return write_request(unit, function, address,
                        std::vector<std::uint16_t>(function == Function::write_one ? 1 : count, 7));
 }

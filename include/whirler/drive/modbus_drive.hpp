@@ -63,12 +63,13 @@ struct ModbusReading {
   bool running = true; ///< as far as the description can tell
 };
 
-/// What the proof of the dead-man saw.
+/// What the proof of the stop and of the dead-man saw.
 struct DeadManProof {
-  Speed before;     ///< the speed at which the line went silent
-  Duration silence; ///< how long nobody spoke
-  Speed after;      ///< the first reading after it
-  Duration to_rest; ///< from the line's silence to standstill
+  Duration stop_to_rest; ///< from the stop's write to standstill
+  Speed before;          ///< the speed at which the line went silent
+  Duration silence;      ///< how long nobody spoke
+  Speed after;           ///< the first reading after it
+  Duration to_rest;      ///< from the line's silence to standstill
 };
 
 class ModbusDrive final : public Drive {
@@ -91,9 +92,10 @@ class ModbusDrive final : public Drive {
   /// than with any other drive.
   [[nodiscard]] Duration longest_silence() const override;
 
-  /// Turns the bare hub at `speed`, says nothing for longer than the drive's time, and sees whether
-  /// it has stopped by itself. Faults: ended_early, it turns on (and is cut), or somebody gave up;
-  /// link and input as above. After `greet`.
+  /// Turns the bare hub at `speed` and stops it by the description's `stop`; turns it again, says
+  /// nothing for longer than the drive's time, and sees whether it has stopped by itself. Faults:
+  /// ended_early, it keeps turning (and is cut), or somebody gave up; link and input as above.
+  /// After `greet`.
   [[nodiscard]] Result<DeadManProof> prove_dead_man(Speed speed, Ramp slope,
                                                     const std::function<bool()>& give_up);
   [[nodiscard]] const LineCounts& line_counts() const { return master_.counts(); }
@@ -108,6 +110,7 @@ class ModbusDrive final : public Drive {
   [[nodiscard]] modbus::Request read(const modbus::Cell& cell) const;
   [[nodiscard]] modbus::Request write(const modbus::Cell& cell,
                                       std::vector<std::uint16_t> words) const;
+  [[nodiscard]] modbus::Request write(const modbus::WriteStep& step) const;
   [[nodiscard]] Result<modbus::Request> target_write(Speed speed) const;
   /// Asks and serves the io_context until it is answered.
   [[nodiscard]] Answer ask_now(const modbus::Request& request);
@@ -132,6 +135,12 @@ class ModbusDrive final : public Drive {
   [[nodiscard]] Fault cut_for(Fault fault);
   [[nodiscard]] Result<Speed> bring_up(Speed speed, Ramp slope,
                                        const std::function<bool()>& give_up);
+  /// Prepared, started and brought up; off again where that fails.
+  [[nodiscard]] Result<Speed> turn_hub(Speed speed, Ramp slope,
+                                       const std::function<bool()>& give_up);
+  [[nodiscard]] Result<Duration> see_it_obey(Speed before, const std::function<bool()>& give_up);
+  [[nodiscard]] Outcome await_rest(WallClock::time_point since_when, const std::string& next,
+                                   const std::function<bool()>& give_up);
   [[nodiscard]] Result<DeadManProof> see_it_stop(DeadManProof proof,
                                                  const std::function<bool()>& give_up);
 

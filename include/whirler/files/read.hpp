@@ -64,7 +64,9 @@ using AnyFile = std::variant<profile::Profile, ResistFile, blank::Blank, machine
 /// Required: name, target, actual (each with address and scale_rpm; actual also "from"), fault,
 /// and "run", or both of "start" and "stop". Optional: unit (1), reply, read_function (3),
 /// write_function (6), word_order ("high_first"), slope, slope_down, direction, fault_code,
-/// fault_reset or "clear", running, dead_man, limits, setup, cut.
+/// fault_reset or "clear", running, dead_man, limits, setup, cut. Coils and discrete inputs may
+/// stand for run, direction, fault, fault_reset, running and in sequences. A file that cannot stop
+/// the drive, starts it before the run, or contradicts itself is refused.
 [[nodiscard]] Read<modbus::Description> read_drive(std::string_view text, const std::string& file);
 
 /// Required: name, resist, blank, machine (paths), and target_um or profile.

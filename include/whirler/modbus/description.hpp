@@ -19,6 +19,11 @@ namespace whirler::modbus {
 struct WriteStep {
   Cell cell;
   std::uint16_t value = 0;
+  std::optional<std::uint16_t> counterclockwise{}; ///< instead, where the machine turns so
+
+  [[nodiscard]] std::uint16_t value_for(bool turns_counterclockwise) const {
+    return turns_counterclockwise ? counterclockwise.value_or(value) : value;
+  }
 };
 
 /// Reads until the masked word has the value.
@@ -119,7 +124,12 @@ struct Description {
   Sequence cut;   ///< off at once; empty: the drive has nothing harder than `stop`
 };
 
-/// The highest speed that the drive may be given: its limit, or what its register holds.
+/// The target's sign is the direction.
+[[nodiscard]] bool turns_by_sign(const Description& drive);
+/// The actual speed has that sign too; else it says how fast and not which way.
+[[nodiscard]] bool reads_by_sign(const Description& drive);
+/// The highest speed that the drive may be given: its limit, or what the registers of target and
+/// actual speed both hold in either direction.
 [[nodiscard]] Speed highest_speed(const Description& drive);
 
 /// A fault word, and the code beside it if one was read, in the file's words; numbers where the

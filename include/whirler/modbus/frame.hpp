@@ -1,5 +1,6 @@
 // Modbus RTU on a serial line: requests as bytes, and replies found among the bytes that came back.
-// Only the four functions that a drive's registers need.
+// Only the functions that a drive's registers need, and its coils and discrete inputs (single
+// bits).
 //
 //   unit function data... crc crc            3.5 characters of silence before and after
 //
@@ -32,8 +33,11 @@
 namespace whirler::modbus {
 
 enum class Function : std::uint8_t {
+  read_coils = 1,
+  read_discrete = 2,
   read_holding = 3,
   read_input = 4,
+  write_coil = 5,
   write_one = 6,
   write_many = 16
 };
@@ -41,19 +45,25 @@ enum class Function : std::uint8_t {
 inline constexpr int kUnitLowest = 1;
 inline constexpr int kUnitHighest = 247; // guide, 2.2: 248 to 255 are reserved
 inline constexpr int kReadMost = 125;    // registers; application protocol, 6.3
+inline constexpr int kBitsMost = 2000;   // 6.1
 inline constexpr int kWriteMost = 123;   // 6.12
 inline constexpr std::size_t kFrameMost = 256;
 
+/// Of coils or discrete inputs, which are a bit each, and no registers.
+[[nodiscard]] constexpr bool is_of_bits(Function function) {
+  return function == Function::read_coils || function == Function::read_discrete ||
+         function == Function::write_coil;
+}
 [[nodiscard]] constexpr bool is_read(Function function) {
-  return function == Function::read_holding || function == Function::read_input;
+  return static_cast<int>(function) <= static_cast<int>(Function::read_input);
 }
 
 struct Request {
   std::uint8_t unit = 1;
   Function function = Function::read_holding;
   std::uint16_t address = 0;         ///< as on the line: the first register is 0
-  std::uint16_t count = 1;           ///< of registers, for reads
-  std::vector<std::uint16_t> values; ///< for writes
+  std::uint16_t count = 1;           ///< of registers or bits, for reads
+  std::vector<std::uint16_t> values; ///< for writes; of a coil 0 or 1
 
   friend bool operator==(const Request&, const Request&) = default;
 };
@@ -81,7 +91,7 @@ struct Request {
 [[nodiscard]] std::size_t reply_size(const Request& request);
 
 struct Reply {
-  std::vector<std::uint16_t> values;     ///< of a read
+  std::vector<std::uint16_t> values;     ///< of a read; bits 16 a word, the first the lowest
   std::optional<std::uint8_t> exception; ///< the drive refused, with this code
   std::size_t from = 0;                  ///< place of its first byte in what was heard
   std::size_t to = 0;                    ///< of the byte after its last

@@ -21,16 +21,19 @@ enum class DataType { u16, s16, u32, s32, f32 };
 /// Of the two words of a 32-bit value. The bytes of a word are always high first.
 enum class WordOrder { high_first, low_first };
 
-/// One value's place in a drive.
+/// One value's place in a drive: a register, two of them, or coils or discrete inputs.
 struct Cell {
   std::uint16_t address = 0;
   DataType type = DataType::u16;
   WordOrder order = WordOrder::high_first;
   Function function = Function::read_holding; ///< that reads it, or writes it
+  std::uint16_t bits = 1; ///< of coils and discrete inputs: how many are read as one word
 
   [[nodiscard]] std::uint16_t words() const {
     return type == DataType::u16 || type == DataType::s16 ? 1 : 2;
   }
+  /// What a question for it counts.
+  [[nodiscard]] std::uint16_t count() const { return is_of_bits(function) ? bits : words(); }
   friend bool operator==(const Cell&, const Cell&) = default;
 };
 
