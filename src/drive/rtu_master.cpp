@@ -18,13 +18,37 @@ namespace {
 using Clock = std::chrono::steady_clock;
 
 /// A blind stop that met a reply is lost: it is given so long, and its reply's own time, to be
-/// answered before it is sent again. Then it has all the patience of other questions: what is sent
-/// sooner than a slow drive answers would meet its answers for ever.
+/// answered before it is sent again. Then it has the patience that this drive's answers have shown
+/// to be enough: what is sent sooner than a slow drive answers would meet its answers for ever.
 constexpr Duration kBlindPatience = milliseconds(5);
+/// So many answers must have been timed before a stop is waited for no longer than they took.
+constexpr int kTimedLeast = 4;
+constexpr int kTimedMost = 64; ///< and then the slowest of them is forgotten
 /// By so much a timer may come late on a busy computer.
 constexpr Duration kLateness = milliseconds(0.5);
 /// More than any frame, so that noise on the line cannot fill memory.
 constexpr std::size_t kHeardMost = 4 * modbus::kFrameMost;
+
+/// How long this drive takes to answer: the slowest of the last 64 to 128 answers.
+class AnswerTimes {
+ public:
+  void add(Duration taken) {
+    slowest_ = std::max(slowest_, taken);
+    ++count_;
+    if (count_ < kTimedMost)
+      return;
+    before_ = std::exchange(slowest_, Duration{});
+    count_ = kTimedLeast;
+  }
+  /// None until a few have been timed.
+  [[nodiscard]] std::optional<Duration> slowest() const {
+    return count_ < kTimedLeast ? std::nullopt : std::optional(std::max(slowest_, before_));
+  }
+
+ private:
+  Duration slowest_, before_;
+  int count_ = 0;
+};
 
 struct Question {
   modbus::Request request;
@@ -52,6 +76,7 @@ struct RtuMaster::Line : std::enable_shared_from_this<Line> {
   void listen_for_end();
   void break_in();
   [[nodiscard]] Clock::time_point may_send_at() const;
+  [[nodiscard]] Duration wait_for(const Question& question, bool blind) const;
   [[nodiscard]] Fault nobody(const modbus::Request& request, modbus::Heard what) const;
   void count(modbus::Heard what);
 
@@ -69,8 +94,24 @@ struct RtuMaster::Line : std::enable_shared_from_this<Line> {
   Clock::time_point free_at{};  ///< the silence has been kept by then
   Clock::time_point sent_by{};  ///< the last question's last character has left
   Clock::time_point break_in_at = Clock::time_point::max(); ///< a stop waits no longer than that
+  AnswerTimes times;
+  int stops_unheard = 0; ///< one after another
   LineCounts counts;
 };
+
+/// From the question's last character to the reply's first. A stop that this drive would have
+/// answered by now is lost and sent again, each time after twice as long: a drive that is slower
+/// than it was is not talked over for ever.
+Duration RtuMaster::Line::wait_for(const Question& question, bool blind) const {
+  if (!question.ahead)
+    return patience.reply_within;
+  Duration most = patience.reply_within;
+  if (const auto slowest = times.slowest()) {
+    const double doubled = 1 << std::min(stops_unheard, 8);
+    most = std::min(most, doubled * (2.0 * *slowest + kBlindPatience));
+  }
+  return blind ? std::min(most, kBlindPatience) : most;
+}
 
 /// The earliest moment for the first of the queue. Whatever it breaks into, the silence behind our
 /// own last character stands: without it two frames are one, which nobody hears.
@@ -120,8 +161,7 @@ void RtuMaster::Line::send() {
     port.send(bytes);
   break_in_at = Clock::time_point::max();
   sent_by = now + wall_time(format.time_of(bytes.size()));
-  const Duration within =
-      blind ? std::min(patience.reply_within, kBlindPatience) : patience.reply_within;
+  const Duration within = wait_for(*asked, blind);
   wait_until(sent_by + wall_time(within + format.time_of(modbus::reply_size(asked->request))));
 }
 
@@ -152,7 +192,11 @@ void RtuMaster::Line::answered(const modbus::Reply& reply) {
   const auto own = modbus::encode(asked->request);
   if (reply.from >= own.size() && std::equal(own.begin(), own.end(), heard.begin()))
     ++counts.echoed;
-  free_at = Clock::now() + wall_time(modbus::silence(format));
+  const auto now = Clock::now();
+  free_at = now + wall_time(modbus::silence(format));
+  const std::chrono::duration<double> waited = now - sent_by;
+  times.add(std::max(Duration{}, seconds(waited.count()) - format.time_of(reply.to - reply.from)));
+  stops_unheard = 0;
   if (!reply.exception)
     return finish(reply.values);
   finish(Fault{FaultKind::input,
@@ -178,6 +222,7 @@ void RtuMaster::Line::on_silence() {
   const auto what = modbus::what_was_heard(asked->request, heard);
   count(what);
   listen_for_end();
+  stops_unheard += asked->ahead ? 1 : 0;
   if (--asked->tries_left > 0) {
     queue.push_front(std::move(*asked));
     asked.reset();

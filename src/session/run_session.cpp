@@ -1,5 +1,6 @@
 #include <utility> // ahead of Asio: Boost 1.74 forgets it for g++ 12 in C++20
 
+#include "whirler/drive/prompt_thread.hpp"
 #include "whirler/session/run_session.hpp"
 
 #include "run_loop.hpp"
@@ -153,6 +154,7 @@ RunResult execute_on_port(const std::string& path, int baud, std::uint32_t fresh
 RunResult execute_on_modbus(const drive::ModbusPlace& place, std::uint32_t fresh,
                             const RunOrder& order, const OpenRecord& open_record,
                             const Observer& observer) {
+  const drive::PromptThread prompt; // a stop on this line is timed here, not by a driver's firmware
   asio::io_context context;
   auto drive = drive::open_modbus(context, place, fresh);
   if (!drive)

@@ -53,6 +53,17 @@ class BusyLine {
   void stop() {
     master_.ask_ahead(kStop, [this](const auto& answer) { answered_ = answer.ok(); });
   }
+  /// Answers the question that is out, a tenth of a second late.
+  void answer_question() {
+    serve_until(frame_s() + kSlow.time_of(7).s() + 0.1);
+    reply(modbus::encode_reply(kQuestion, std::vector<std::uint16_t>{7}));
+  }
+  /// The next question, written when the line is free.
+  void ask_again() {
+    master_.ask(kQuestion, [](const auto&) {});
+    REQUIRE(await_bytes() == modbus::encode(kQuestion));
+    begun_ = TestClock::now();
+  }
   /// As a run does: again until it is answered.
   void keep_stopping() {
     master_.ask_ahead(kStop, [this](const auto& answer) {
@@ -138,6 +149,25 @@ TEST_CASE("rtu: a stop that may have met a reply is soon sent again, and then wa
   const double reply_s = frame_s(); // that to a write is as long
   CHECK(sent[1] - sent[0] < 0.5 * kReplyWithin.s() + frame_s() + reply_s);
   CHECK(sent[2] - sent[1] >= 0.9 * kReplyWithin.s() + frame_s() + reply_s);
+}
+
+TEST_CASE("rtu: a lost stop is sent again when this drive would have answered, then ever later") {
+  // [math] Twice the tenth of a second, doubled once for the first loss, and then again.
+  BusyLine line;
+  for (int i = 0; i < 4; ++i) {
+    line.answer_question();
+    line.ask_again();
+  }
+  line.serve_until(frame_s() + 2.0 * silence_s());
+  line.keep_stopping();
+  double sent[4];
+  for (double& at : sent) {
+    CHECK(line.await_bytes() == modbus::encode(kStop));
+    at = line.now_s();
+  }
+  const double on_the_line_s = 2.0 * frame_s(); // stop and reply
+  CHECK(sent[2] - sent[1] < 0.6 * kReplyWithin.s() + on_the_line_s);
+  CHECK(sent[3] - sent[2] > sent[2] - sent[1] + 0.05); // twice the wait
 }
 
 TEST_CASE("rtu: a stop adds nothing to a question whose reply has begun") {

@@ -14,8 +14,9 @@
 //     not yet over, gets a character more: a frame with a wrong CRC, which every slave drops too;
 //   - a reply that is due or coming in is let in, since a drive that talks cannot listen, but no
 //     longer than kBreakIn: then the stop is sent over it. What is sent blind may collide:
-//     unanswered 5 ms and a reply's length later it has failed, and whoever asks again has the
-//     whole patience.
+//     unanswered 5 ms and a reply's length later it has failed. Whoever asks again has twice the
+//     longest time that this drive's answers have taken so far, and 5 ms; then twice that, and so
+//     on up to the whole patience, which it has from the second try where no answers were timed.
 // The silence behind our own last character stands in each case. So from the request to the last
 // byte's end a stop takes its own frame and at most 5 ms; at 9600 baud and slower a character and a
 // silence are longer than that, and stand instead.
