@@ -1,10 +1,12 @@
 #include "commands.hpp"
 #include "load.hpp"
+#include "modbus_run.hpp"
 #include "timeline_drawing.hpp"
 
 #include <filesystem>
 #include <memory>
 #include <set>
+#include <utility>
 
 namespace whirler::cli {
 namespace {
@@ -42,20 +44,31 @@ void show_profile(const Context& context, const profile::Profile& profile, Json&
   answer["has_jump"] = laid->has_jump();
 }
 
-Json show_good(const Context& context, const Loaded<files::AnyFile>& file) {
+/// What is allowed, and needs care.
+void show_cautions(const Context& context, const std::vector<std::string>& cautions, Json& answer) {
+  for (const std::string& caution : cautions)
+    context.say("  caution: " + caution);
+  if (!cautions.empty())
+    answer["cautions"] = cautions;
+}
+
+Json show_good(const Context& context, const Loaded<files::AnyFile>& file,
+               const std::vector<std::string>& cautions) {
   const std::string kind{files::kind_word(file.value)};
   const std::string name = name_of(file.value);
   context.say(file.path + ": " + kind + (name.empty() ? "" : " \"" + name + "\"") + ": good");
   Json answer{{"file", file.path}, {"kind", kind}, {"name", name}};
   if (const auto* profile = std::get_if<profile::Profile>(&file.value))
     show_profile(context, *profile, answer);
+  show_cautions(context, cautions, answer);
   return answer;
 }
 
 /// Files that another one names, each looked at once, and not where it is asked about itself.
 class Named {
  public:
-  Named(FileLoader& files, const std::vector<std::string>& asked) : files_(files) {
+  Named(const Context& context, FileLoader& files, const std::vector<std::string>& asked)
+      : context_(context), files_(files) {
     for (const std::string& path : asked)
       seen_.insert(std::filesystem::path(path).lexically_normal().string());
   }
@@ -64,8 +77,14 @@ class Named {
     if (const auto* board = std::get_if<files::Board>(&file.value))
       look_at(*board, file.path);
     if (const auto* machine = std::get_if<machine::Machine>(&file.value))
-      look_at(*machine, file.path);
+      look_at(Loaded<machine::Machine>{*machine, file.text, file.path});
+    if (const auto* drive = std::get_if<modbus::Description>(&file.value))
+      look_at(*drive);
   }
+  /// Of the file that was looked at last.
+  [[nodiscard]] std::vector<std::string> take_cautions() { return std::exchange(cautions_, {}); }
+  /// Between two files that are each good.
+  [[nodiscard]] const std::vector<files::FileFault>& faults() const { return faults_; }
 
  private:
   void look_at(const files::Board& board, const std::string& path) {
@@ -73,11 +92,29 @@ class Named {
     load<blank::Blank>(path, board.blank);
     load<profile::Profile>(path, board.profile);
     if (const auto machine = load<machine::Machine>(path, board.machine))
-      look_at(machine->value, machine->path);
+      look_at(*machine);
   }
 
-  void look_at(const machine::Machine& machine, const std::string& path) {
-    load<modbus::Description>(path, machine.drive.description);
+  void look_at(const Loaded<machine::Machine>& machine) {
+    const std::string path = path_from(machine.path, machine.value.drive.description);
+    if (path.empty())
+      return;
+    const bool seen = !seen_.insert(path).second;
+    FileLoader again(context_); // the mistakes of one that was seen have been said
+    const auto drive = (seen ? again : files_).load<modbus::Description>(path);
+    if (!drive)
+      return;
+    look_at(drive->value);
+    const auto over = over_the_drive(machine, drive->value);
+    faults_.insert(faults_.end(), over.begin(), over.end());
+  }
+
+  void look_at(const modbus::Description& drive) {
+    if (!drive.dead_man)
+      cautions_.push_back("the drive \"" + drive.name +
+                          "\" has no time-out of its own (\"dead_man\"): a run is refused, unless "
+                          "lid and emergency stop are wired to its stop input and "
+                          "--no-drive-timeout is given");
   }
 
   template <class T>
@@ -88,8 +125,11 @@ class Named {
     return files_.load<T>(path);
   }
 
+  const Context& context_;
   FileLoader& files_;
   std::set<std::string> seen_;
+  std::vector<std::string> cautions_;
+  std::vector<files::FileFault> faults_;
 };
 
 bool is_table(const std::string& path) { return path.ends_with(".csv"); }
@@ -111,28 +151,36 @@ std::optional<Json> show_file(const Context& context, FileLoader& files, Named& 
   const auto file = files.load<files::AnyFile>(path);
   if (!file)
     return std::nullopt;
+  const std::size_t before = named.faults().size();
   named.look_at(*file);
-  return show_good(context, *file);
+  if (named.faults().size() > before)
+    return std::nullopt;
+  return show_good(context, *file, named.take_cautions());
 }
 
 int check_files(const Context& context, const std::vector<std::string>& paths) {
   FileLoader files(context);
-  Named named(files, paths);
+  Named named(context, files, paths);
   Json good = Json::array();
-  std::size_t said = 0;
+  Json faults = Json::array();
+  std::size_t said = 0, said_of_two = 0;
+  const auto say_new = [&](const std::vector<files::FileFault>& all, std::size_t& from) {
+    for (; from < all.size(); ++from) {
+      context.say(files::to_text(all[from]));
+      faults.push_back(to_json(all[from]));
+    }
+  };
   for (const std::string& path : paths) {
     if (auto file = show_file(context, files, named, path))
       good.push_back(std::move(*file));
-    for (; said < files.faults().size(); ++said)
-      context.say(files::to_text(files.faults()[said]));
+    say_new(files.faults(), said);
+    say_new(named.faults(), said_of_two);
   }
-  Json faults = Json::array();
-  for (const files::FileFault& fault : files.faults())
-    faults.push_back(to_json(fault));
-  if (!files.ok())
-    context.say(std::to_string(files.faults().size()) + " to correct");
+  const bool ok = faults.empty();
+  if (!ok)
+    context.say(std::to_string(faults.size()) + " to correct");
   context.answer({{"files", std::move(good)}, {"faults", std::move(faults)}});
-  return files.ok() ? kDone : kInput;
+  return ok ? kDone : kInput;
 }
 
 } // namespace

@@ -1,6 +1,9 @@
 #include "modbus_run.hpp"
 
 #include "prompter.hpp"
+#include "whirler/files/fault_list.hpp"
+#include "whirler/files/json_tree.hpp"
+#include "whirler/units/text.hpp"
 
 namespace whirler::cli {
 namespace {
@@ -31,18 +34,21 @@ bool holds_key(const notebook::Note& note, const std::string& key) {
 
 std::optional<Fault> nothing_stands_in(const ModbusRun& run, const machine::Machine& machine,
                                        bool without_timeout) {
-  const Fault refused{FaultKind::input,
-                      "this drive has no time-out of its own: if this computer dies, it turns on",
-                      run.path,
-                      "switch its communication time-out on and name it as \"dead_man\"; or wire "
-                      "lid and emergency stop to its stop input and give --no-drive-timeout"};
+  const Fault refused{
+      FaultKind::input,
+      "this drive has no time-out of its own (\"dead_man\"): if this computer dies, it "
+      "keeps turning",
+      run.path,
+      "switch its communication time-out on and name it as \"dead_man\"; or wire "
+      "lid and emergency stop to its stop input and give --no-drive-timeout"};
   if (!without_timeout)
     return refused;
   if (machine.lid != machine::Lid::wired_to_drive)
     return input_fault("--no-drive-timeout on a machine whose lid is not \"wired_to_drive\"",
                        run.path, "wire lid and emergency stop to the drive's own stop input first");
-  if (!person_types_yes("This drive turns on if this computer dies. Lid AND emergency stop are "
-                        "wired to its own stop input, and both were tried: type yes: "))
+  if (!person_types_yes(
+          "This drive keeps turning if this computer dies. Lid AND emergency stop are "
+          "wired to its own stop input, and both were tried: type yes: "))
     return Fault{FaultKind::input, "--no-drive-timeout needs a typed yes", run.path,
                  "run it at a terminal, and type yes only if it is so"};
   return std::nullopt;
@@ -71,6 +77,25 @@ std::optional<ModbusRun> load_modbus(FileLoader& files, const Loaded<machine::Ma
   return run;
 }
 
+std::vector<files::FileFault> over_the_drive(const Loaded<machine::Machine>& machine,
+                                             const modbus::Description& drive) {
+  const Speed most = modbus::highest_speed(drive);
+  const Speed asked = machine.value.limits.speed;
+  files::FaultList found(machine.text, machine.path);
+  constexpr double kRounding = 1.0 + 1e-9;
+  if (asked <= most * kRounding)
+    return {};
+  const auto tree = files::parse_json(machine.text, found);
+  const auto* at = tree ? files::descend(*tree, "limits/speed_rpm") : nullptr;
+  found.add(at != nullptr ? at->from : 0,
+            {.pointer = "/limits/speed_rpm",
+             .found = number_text(asked.rpm(), 6),
+             .allowed = "at most " + number_text(most.rpm(), 6) + " rpm, the limit of its drive (" +
+                        drive.name + ")",
+             .next = "lower it, or correct the drive's file"});
+  return std::move(found).take();
+}
+
 std::optional<Fault> not_safe(notebook::Notebook& notebook, const ModbusRun& run,
                               const machine::Machine& machine, bool without_timeout) {
   if (!run.place.setup.description.dead_man)
@@ -91,6 +116,7 @@ std::optional<Fault> not_safe(notebook::Notebook& notebook, const ModbusRun& run
 
 Json to_json(const drive::DeadManProof& proof) {
   return {{"speed_rpm", rounded(proof.before.rpm())},
+          {"stop_to_rest_s", rounded(proof.stop_to_rest.s())},
           {"silence_s", rounded(proof.silence.s())},
           {"after_rpm", rounded(proof.after.rpm())},
           {"to_rest_s", rounded(proof.to_rest.s())}};

@@ -23,6 +23,11 @@ struct ModbusRun {
 [[nodiscard]] std::optional<ModbusRun> load_modbus(FileLoader& files,
                                                    const Loaded<machine::Machine>& machine);
 
+/// Where the machine may turn faster than its drive: with both numbers, at the machine's limit.
+/// `machine_text`: the file's own.
+[[nodiscard]] std::vector<files::FileFault> over_the_drive(const Loaded<machine::Machine>& machine,
+                                                           const modbus::Description& drive);
+
 /// Why this drive must not run: its dead-man was never proven, or it has none and nothing stands in
 /// for it. `without_timeout`: --no-drive-timeout was given.
 [[nodiscard]] std::optional<Fault> not_safe(notebook::Notebook& notebook, const ModbusRun& run,

@@ -1,4 +1,5 @@
-// whirler prove: sees, once, that a Modbus drive stops by itself when nobody speaks to it.
+// whirler prove: sees, once, that a Modbus drive stops when it is told to, and by itself when
+// nobody speaks to it.
 //
 // Once, and not before each run: the proof turns the hub for some seconds, and a plate with liquid
 // resist on it would be coated by it. It is kept in the notebook and holds until the machine's file
@@ -8,6 +9,7 @@
 #include "modbus_run.hpp"
 #include "prompter.hpp"
 #include "run_job.hpp"
+#include "whirler/drive/prompt_thread.hpp"
 
 #include <algorithm>
 #include <chrono>
@@ -20,12 +22,14 @@ namespace {
 
 constexpr const char* kExamples =
     "Examples:\n"
-    "  whirler prove my_servo.json                 turns the bare hub slowly, goes silent, and "
-    "looks\n"
+    "  whirler prove my_servo.json                 turns the bare hub slowly, stops it; turns it "
+    "again,\n"
+    "                                              goes silent, and looks\n"
     "  whirler prove my_servo.json --lid-closed    the same without the typed yes\n\n"
     "Take the plate off first. Ctrl-C commands the motor off. A run on a Modbus drive needs this\n"
     "once, and again after each change of the machine's file or of the drive's.\n"
-    "The hub turns by itself until the drive's own time-out stops it: hands off, lid shut, the\n"
+    "The second time the hub turns by itself until the drive's own time-out stops it: hands off, "
+    "lid shut, the\n"
     "emergency stop (the hardware switch) within reach.";
 
 constexpr Speed kSlow = rpm(200); // slow for a bare hub, and far from standstill
@@ -52,6 +56,7 @@ Result<drive::DeadManProof> prove(const ModbusRun& run, const machine::Machine& 
   const auto asked_to_end = [] { return given_up != 0; };
   for (const int signal : {SIGINT, SIGTERM, SIGHUP})
     std::signal(signal, give_up_at_signal);
+  const drive::PromptThread prompt;
   boost::asio::io_context io;
   Deaf deaf;
   const auto drive = drive::open_modbus(io, run.place, std::random_device{}());
@@ -84,6 +89,13 @@ int run_prove(const Context& context, const ProveWords& words) {
   const auto run = machine ? load_modbus(files, *machine) : std::nullopt;
   if (!files.ok())
     return files.fail();
+  if (const auto over = over_the_drive(*machine, run->place.setup.description); !over.empty())
+    return fail(context, over);
+  if (!run->place.setup.description.dead_man)
+    return context.fail(input_fault(
+        "the drive's file names no \"dead_man\": there is nothing to prove", run->path,
+        "switch the drive's communication time-out on and name it as \"dead_man\"; without one, "
+        "whirler run asks for --no-drive-timeout and says what that needs"));
   if (!words.lid_closed && !person_types_yes("The bare hub will turn. Plate off, lid shut, hands "
                                              "off, emergency stop in reach: type yes: "))
     return context.fail(input_fault("nobody has said that the hub may turn", words.machine,
@@ -96,7 +108,9 @@ int run_prove(const Context& context, const ProveWords& words) {
     return context.fail(proof.fault());
   if (const auto kept = keep_proof(*notebook, *run, *proof, wall_clock()); !kept)
     return context.fail(kept.fault());
-  context.say("PROVEN. " + number_text(proof->before.rpm(), 4) + " rpm, then " +
+  context.say("PROVEN. Told to stop, it was at rest after " +
+              number_text(proof->stop_to_rest.s(), 3) + " s. " +
+              number_text(proof->before.rpm(), 4) + " rpm, then " +
               number_text(proof->silence.s(), 3) +
               " s without a word: " + number_text(proof->after.rpm(), 4) +
               " rpm, and at rest after " + number_text(proof->to_rest.s(), 3) + " s.");
@@ -111,7 +125,9 @@ int run_prove(const Context& context, const ProveWords& words) {
 void add_prove(CLI::App& program, Context& context) {
   auto words = std::make_shared<ProveWords>();
   auto* command =
-      program.add_subcommand("prove", "Sees that a Modbus drive stops when nobody speaks to it")
+      program
+          .add_subcommand(
+              "prove", "Sees that a Modbus drive stops when told to, and when nobody speaks to it")
           ->footer(kExamples);
   command->add_option("machine", words->machine, "The machine's file")->required();
   command->add_flag("--lid-closed", words->lid_closed,

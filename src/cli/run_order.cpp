@@ -145,6 +145,10 @@ std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& wo
   if (!loader.ok())
     return std::nullopt;
   if (run.modbus)
+    if (const auto over = over_the_drive(*files.machine, run.modbus->place.setup.description);
+        !over.empty())
+      return files::to_fault(over);
+  if (run.modbus)
     run.texts.push_back({"drive", run.modbus->path, run.modbus->text});
   if (run.modbus && words.no_drive_timeout) // kept only if the run begins, after the typed yes
     run.cautions.emplace_back("Run without a time-out in the drive (--no-drive-timeout): somebody "

@@ -1,4 +1,4 @@
-// The proof that a drive stops by itself when nobody speaks to it.
+// The proof that a drive stops when it is told to, and by itself when nobody speaks to it.
 #include <utility> // ahead of Asio, see serial_port.cpp
 
 #include "whirler/drive/modbus_drive.hpp"
@@ -19,6 +19,7 @@ namespace {
 constexpr Duration kSlack = milliseconds(300);
 constexpr double kSlower = 0.8; // of the speed before: it has begun to stop
 constexpr Duration kToRest = seconds(60);
+constexpr Duration kToObey = seconds(3);    // until a stop has been seen to slow the shaft
 constexpr Duration kUpToSpeed = seconds(5); // beyond the ramp
 
 } // namespace
@@ -61,6 +62,62 @@ Result<Speed> ModbusDrive::bring_up(Speed speed, Ramp slope, const std::function
   }
 }
 
+Result<Speed> ModbusDrive::turn_hub(Speed speed, Ramp slope, const std::function<bool()>& give_up) {
+  phase_ = Phase::starting;
+  stop_slope_ = slope;
+  if (auto ready = prepare(slope); !ready) {
+    phase_ = Phase::resting;
+    return ready.fault();
+  }
+  if (auto begun = begin_turning(); !begun)
+    return cut_for(begun.fault());
+  return bring_up(speed, slope, give_up);
+}
+
+/// Only asked, never told, until it stands.
+Outcome ModbusDrive::await_rest(WallClock::time_point since_when, const std::string& next,
+                                const std::function<bool()>& give_up) {
+  rest_seen_ = 0;
+  while (rest_seen_ < 5) {
+    const auto seen = read_now();
+    if (!seen)
+      return cut_for(seen.fault());
+    if ((give_up && give_up()) || since(since_when) > kToRest)
+      return cut_for({FaultKind::ended_early, "the shaft did not come to rest", setup_.port_name,
+                      "see that nothing turns; " + next});
+    rest_seen_ = seen->speed <= rest_speed() ? rest_seen_ + 1 : 0;
+  }
+  return Done{};
+}
+
+/// Told to stop, and then only asked: often enough that its time-out is not what stops it.
+Result<Duration> ModbusDrive::see_it_obey(Speed before, const std::function<bool()>& give_up) {
+  const auto told_at = WallClock::now();
+  if (auto told = run_now(setup_.description.stop, "stopping"); !told)
+    return cut_for(told.fault());
+  for (;;) {
+    const auto seen = read_now();
+    if (!seen)
+      return cut_for(seen.fault());
+    if ((seen->fault_word & setup_.description.fault.mask) != 0)
+      return cut_for({FaultKind::ended_early,
+                      "told to stop, it stopped by a fault of its own: " +
+                          fault_text(setup_.description, seen->fault_word, seen->fault_code),
+                      setup_.port_name, "mend its cause and prove again"});
+    if (seen->speed <= kSlower * before)
+      break;
+    if (since(told_at) > kToObey || (give_up && give_up()))
+      return cut_for({FaultKind::ended_early,
+                      "the drive kept turning at " + number_text(seen->speed.rpm(), 4) + " rpm, " +
+                          number_text(since(told_at).s(), 2) + " s after its \"stop\" was written",
+                      setup_.port_name,
+                      "see that nothing turns; check \"stop\" in the drive's file"});
+  }
+  if (auto rest = await_rest(told_at, "check \"stop\" in the drive's file", give_up); !rest)
+    return rest.fault();
+  return since(told_at);
+}
+
 /// Silent for longer than the drive's time; then only asked, never told, until it stands.
 Result<DeadManProof> ModbusDrive::see_it_stop(DeadManProof proof,
                                               const std::function<bool()>& give_up) {
@@ -74,20 +131,14 @@ Result<DeadManProof> ModbusDrive::see_it_stop(DeadManProof proof,
   proof.after = first->speed;
   if (proof.after > kSlower * proof.before)
     return cut_for({FaultKind::ended_early,
-                    "the drive turned on at " + number_text(proof.after.rpm(), 4) + " rpm after " +
-                        number_text(proof.silence.s(), 3) + " s without a word from here",
+                    "the drive kept turning at " + number_text(proof.after.rpm(), 4) +
+                        " rpm through " + number_text(proof.silence.s(), 3) +
+                        " s without a word from here",
                     setup_.port_name,
                     "switch its communication time-out on, with \"stop\" as what it does then"});
-  rest_seen_ = 0;
-  while (rest_seen_ < 5) {
-    const auto seen = read_now();
-    if (!seen)
-      return cut_for(seen.fault());
-    if ((give_up && give_up()) || since(silent_since) > kToRest)
-      return cut_for({FaultKind::ended_early, "the shaft did not come to rest", setup_.port_name,
-                      "see that nothing turns; check what the drive does at its time-out"});
-    rest_seen_ = seen->speed <= rest_speed() ? rest_seen_ + 1 : 0;
-  }
+  if (auto rest = await_rest(silent_since, "check what the drive does at its time-out", give_up);
+      !rest)
+    return rest.fault();
   proof.to_rest = since(silent_since);
   return proof;
 }
@@ -97,19 +148,18 @@ Result<DeadManProof> ModbusDrive::prove_dead_man(Speed speed, Ramp slope,
   if (!setup_.description.dead_man)
     return input_fault("the drive's file names no dead-man", setup_.description.name,
                        "add \"dead_man\"");
-  phase_ = Phase::starting;
-  stop_slope_ = slope;
-  if (auto ready = prepare(slope); !ready) {
-    phase_ = Phase::resting;
-    return ready.fault();
-  }
-  if (auto begun = begin_turning(); !begun)
-    return cut_for(begun.fault());
-  const auto reached = bring_up(speed, slope, give_up);
-  if (!reached)
-    return reached.fault();
   DeadManProof proof;
-  proof.before = *reached;
+  const auto first = turn_hub(speed, slope, give_up);
+  if (!first)
+    return first.fault();
+  const auto stopped = see_it_obey(*first, give_up);
+  if (!stopped)
+    return stopped.fault();
+  proof.stop_to_rest = *stopped;
+  const auto second = turn_hub(speed, slope, give_up);
+  if (!second)
+    return second.fault();
+  proof.before = *second;
   auto seen = see_it_stop(proof, give_up);
   if (seen) { // leave it off, and not only stopped by its own time-out
     if (auto off = run_now(cut_sequence(), "switching off");

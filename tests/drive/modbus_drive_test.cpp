@@ -238,12 +238,14 @@ Result<DeadManProof> prove(Shop& shop) {
 
 } // namespace
 
-TEST_CASE("modbus drive: the dead-man is proven by a drive that stops in silence") {
+TEST_CASE("modbus drive: a drive that stops when told, and in silence, is proven") {
   Shop shop;
   const auto proof = prove(shop);
   if (!proof)
     UNSCOPED_INFO(to_text(proof.fault()));
   REQUIRE(proof.ok());
+  CHECK(proof->stop_to_rest.s() > 0.05); // [math] 300 rpm at 4000 rpm/s; and five readings
+  CHECK(proof->stop_to_rest.s() < 2.0);
   CHECK(proof->before.rpm() == Approx(300).epsilon(0.05));
   CHECK(proof->silence.s() >= 0.75); // the drive's 0.5 s and a slack
   CHECK(proof->after.rpm() < 30);
@@ -251,14 +253,28 @@ TEST_CASE("modbus drive: the dead-man is proven by a drive that stops in silence
   CHECK(shop.comes_to_rest());
 }
 
-TEST_CASE("modbus drive: one that turns on in silence is found out, and cut") {
+TEST_CASE("modbus drive: one that keeps turning in silence is found out, and cut") {
   Shop shop;
   shop.drive.habits.has_dead_man = false;
   const auto proof = prove(shop);
   REQUIRE_FALSE(proof.ok());
   CHECK(proof.fault().kind == FaultKind::ended_early);
-  CHECK_THAT(proof.fault().what, Catch::Matchers::ContainsSubstring("turned on at 300 rpm"));
+  CHECK_THAT(proof.fault().what, Catch::Matchers::ContainsSubstring("kept turning at 300 rpm"));
   CHECK(shop.comes_to_rest());
+}
+
+TEST_CASE(
+    "modbus drive: one that does not obey its stop is found out before its silence is tried") {
+  Shop shop;
+  shop.drive.habits.obeys_stop = false;
+  shop.place.setup.description.reply_within =
+      milliseconds(200); // seconds on end on a busy computer
+  const auto proof = prove(shop);
+  REQUIRE_FALSE(proof.ok());
+  CHECK(proof.fault().kind == FaultKind::ended_early);
+  CHECK_THAT(proof.fault().what, Catch::Matchers::ContainsSubstring("kept turning at 300 rpm") &&
+                                     Catch::Matchers::ContainsSubstring("\"stop\" was written"));
+  CHECK(shop.drive.fault() == 0); // it was never silent for long
 }
 
 TEST_CASE("modbus drive: a program that dies in the middle leaves the motor off") {
