@@ -80,7 +80,8 @@ void draw_limits(Drawing& drawing, const Face& face, const std::vector<PolarCirc
     if (face.px_a_unit * limit.radius < kNamed)
       continue;
     const Xy at = face.at(limit.radius, degrees(deg));
-    drawing.text({at.x, at.y - 3.0}, limit.name, Words::small, Anchor::middle);
+    const double inwards = at.y < face.centre.y ? 17.0 : -9.0; // clear of the line itself
+    drawing.text({at.x, at.y + inwards}, limit.name, Words::small, Anchor::middle);
     deg += 24.0;
   }
 }

@@ -68,6 +68,33 @@ TEST_CASE("limits of different kinds differ in dash, in the drawing as in its ke
   CHECK(dash("watch") != dash("limit"));
 }
 
+TEST_CASE("a limit's name and the rings' sizes keep off the vector, wherever it points") {
+  for (double deg = 0.0; deg < 360.0; deg += 15.0) {
+    CAPTURE(deg);
+    PolarPlot plot = plot_of(8.0, deg, true);
+    plot.limits = {{"stop limit", 9.0, Look::limit}};
+    const std::string svg = draw(plot).file();
+    const Xy tip = tip_of(svg);
+    const double half = plot.size / 2.0;
+    const Xy centre{half, 30.0 + half};
+    const auto keeps_off = [&](std::size_t text) {
+      const auto number = [&](const char* name) {
+        return std::stod(svg.substr(svg.find(name, text) + 3));
+      };
+      const Xy at{number("x=\"") - centre.x, number("y=\"") - 4.0 - centre.y};
+      const double length = std::hypot(tip.x, tip.y);
+      const double along = (at.x * tip.x + at.y * tip.y) / length;
+      const double across = std::abs(at.x * tip.y - at.y * tip.x) / length;
+      return along < 0.0 || across > 12.0;
+    };
+    const auto name = svg.rfind("<text", svg.find(">stop limit<"));
+    CHECK(keeps_off(name));
+    for (const char* ring : {">5<", ">2<", ">4<"})
+      if (const auto at = svg.find(ring); at != std::string::npos)
+        CHECK(keeps_off(svg.rfind("<text", at)));
+  }
+}
+
 TEST_CASE("exact: the ellipse has the axes and the turn of its covariance") {
   const double k = std::sqrt(5.991464547107979);
   const Ellipse along = ellipse_95(9.0, 0.0, 4.0);
