@@ -30,7 +30,10 @@ constexpr const char* kExamples =
     "once, and again after each change of the machine's file or of the drive's.\n"
     "The second time the hub turns by itself until the drive's own time-out stops it: hands off, "
     "lid shut, the\n"
-    "emergency stop (the hardware switch) within reach.";
+    "emergency stop (the hardware switch) within reach. It is to turn at 200 rpm, about three\n"
+    "turns a second: where your eyes say otherwise, \"scale_rpm\" or \"word_order\" is wrong in "
+    "the\n"
+    "drive's file for the target and the speed read back alike, which nothing here can see.";
 
 constexpr Speed kSlow = rpm(200); // slow for a bare hub, and far from standstill
 

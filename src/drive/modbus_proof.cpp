@@ -22,6 +22,9 @@ constexpr Duration kToRest = seconds(60);
 constexpr Duration kToObey = seconds(3);    // until a stop has been seen to slow the shaft
 constexpr Duration kUpToSpeed = seconds(5); // beyond the ramp
 
+/// Far over what was asked for, and no overshoot: a scale or a word order is wrong.
+bool runs_away(Speed seen, Speed asked) { return seen > 1.5 * asked + rpm(150); }
+
 } // namespace
 
 /// Off at once, for a proof that cannot go on.
@@ -37,6 +40,7 @@ Fault ModbusDrive::cut_for(Fault fault) {
 Result<Speed> ModbusDrive::bring_up(Speed speed, Ramp slope, const std::function<bool()>& give_up) {
   const auto began = WallClock::now();
   const Duration ramp = seconds(speed.rad_per_s() / slope.rad_per_s2());
+  int fast = 0;
   for (;;) {
     const Duration spent = since(began);
     if (give_up && give_up())
@@ -45,7 +49,8 @@ Result<Speed> ModbusDrive::bring_up(Speed speed, Ramp slope, const std::function
       return cut_for({FaultKind::ended_early,
                       "the shaft did not come up to " + number_text(speed.rpm(), 4) + " rpm",
                       setup_.port_name, "check \"start\" and \"target\" in the drive's file"});
-    const auto request = target_write(std::min(speed, (spent / ramp) * speed));
+    const Speed asked = std::min(speed, (spent / ramp) * speed);
+    const auto request = target_write(asked);
     if (!request)
       return cut_for(request.fault());
     if (auto told = tell_now(*request); !told)
@@ -57,6 +62,14 @@ Result<Speed> ModbusDrive::bring_up(Speed speed, Ramp slope, const std::function
       return cut_for({FaultKind::ended_early,
                       fault_text(setup_.description, seen->fault_word, seen->fault_code),
                       setup_.port_name, "mend its cause and prove again"});
+    fast = runs_away(seen->speed, asked) ? fast + 1 : 0;
+    if (fast >= 2)
+      return cut_for({FaultKind::ended_early,
+                      "the drive reads " + number_text(seen->speed.rpm(), 4) + " rpm where " +
+                          number_text(asked.rpm(), 3) + " rpm was asked for",
+                      setup_.port_name,
+                      "compare \"scale_rpm\", \"type\" and \"word_order\" of \"target\" and "
+                      "\"actual\" with its manual"});
     if (spent > ramp && seen->speed >= 0.9 * speed)
       return seen->speed;
   }

@@ -3,6 +3,7 @@
     modbus_coils_test.py WHIRLER SOURCE_DIR
 """
 
+import itertools
 import json
 import sys
 import time
@@ -86,7 +87,9 @@ COILS = drive(run={"address": 0, "function": 5, "on": 1, "off": 0},
 class Scene(unittest.TestCase):
     def scene(self, motor, said, way="cw"):
         peer = self.enterContext(Peer(unit=3, motor=motor))
-        return self.enterContext(Shop(peer, MACHINE.replace("WAY", way), json.dumps(said, indent=1)))
+        shop = self.enterContext(Shop(peer, MACHINE.replace("WAY", way), json.dumps(said, indent=1)))
+        shop.peer = peer
+        return shop
 
     def proven(self, shop):
         proven = shop.prove()
@@ -163,6 +166,44 @@ class Wrong(Scene):
         self.assertEqual(proven.returncode, 3, proven.stderr)
         self.assertIn("dead_man", proven.stderr)
         self.assertNotIn("port", proven.stderr)
+
+    def test_a_scale_that_is_ten_times_wrong_is_found_by_prove_before_the_hub_is_fast(self):
+        motor = WordMotor()
+        shop = self.scene(motor, drive(target={"address": 2, "scale_rpm": 0.1}))  # the motor has 1 rpm a count
+        proven = shop.prove()
+        self.assertEqual(proven.returncode, 5, proven.stderr)
+        self.assertIn("scale_rpm", proven.stderr)
+        self.assertLess(motor.top, 900)  # of 2000
+        self.assertEqual(motor.holding[0], 0)
+
+    def test_a_line_that_is_unplugged_is_a_link_that_is_lost_and_the_drive_stops_by_itself(self):
+        motor = WordMotor()
+        shop = self.scene(motor, drive())
+        self.proven(shop)
+        shop.change("short.json", '"dwell_s": 0.7', '"dwell_s": 30')
+        run = shop.begin()
+        begin = time.monotonic()
+        while motor.rpm < 1190 and time.monotonic() - begin < 20:
+            time.sleep(0.005)
+        shop.peer.unplug()
+        said, told = run.communicate(timeout=30)
+        self.assertEqual(run.returncode, 4, told)
+        self.assertIn("port went away", said + told)
+        time_out = time.monotonic() + 3
+        while motor.rpm > 0 and time.monotonic() < time_out:
+            time.sleep(0.005)
+        self.assertEqual((motor.rpm, motor.fault), (0, 0x10))
+
+    def test_a_second_unit_that_talks_on_the_line_costs_no_run(self):
+        motor = WordMotor()
+        shop = self.scene(motor, drive())
+        self.proven(shop)
+        talk = bytes.fromhex("090302126714ce")  # unit 9 answers somebody
+        count = itertools.count()
+        shop.peer.spoil = lambda reply: talk + reply if next(count) % 5 == 0 else reply
+        ran = shop.run()
+        self.assertEqual(ran.returncode, 0, ran.stderr)
+        self.assertAlmostEqual(motor.top, 1200, delta=15)
 
     def test_a_drive_that_does_not_obey_its_stop_is_not_proven(self):
         motor = WordMotor()

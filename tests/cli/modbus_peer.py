@@ -196,6 +196,13 @@ class Peer:
         if said:
             os.write(end, said)
 
+    def unplug(self):
+        """The host's port is gone; the drive hears nothing more."""
+        self.ended.set()
+        time.sleep(0.1)  # the pump has let go of it
+        os.close(self.masters[0])
+        threading.Thread(target=self.motor.run_alone, args=(threading.Event(),), daemon=True).start()
+
     def __enter__(self):
         return self
 
