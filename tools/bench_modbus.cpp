@@ -14,13 +14,14 @@
 // 2. From the request of a stop to the last character of its write, over that frame's time and
 //    5 ms, at random moments of the cycle, with a drive that answers and with one that is silent.
 //    Goal: never over 1. Judged is our own write: the moment at which write() has returned, and the
-//    frame's time on the line. Beside it the same as the far end saw it, later by however long the
-//    system took to carry bytes through the pseudo-terminal and to wake the far end's thread, which
-//    a serial port has not. A stop that goes out over a reply is sent again: beside it, how long
-//    until the drive has heard one that met nothing.
+//    frame's time on the line. Beside it the same as the far end saw it,
+//    later by the kernel's worker that carries bytes through a pseudo-terminal, which waits its
+//    turn on a busy computer and which a serial port has not. A stop that goes out over a reply is
+//    sent again: beside it, how long until the drive has heard one that met nothing.
 // 3. The same with libmodbus, whose calls block: a stop waits for the call in flight.
 //
-// Our thread asks for promptness as a run's does (drive/prompt_thread.hpp): --plain leaves that
+// Our thread asks for promptness as a run's does (drive/prompt_thread.hpp), and so do libmodbus's
+// and the far end's, which a drive with a processor of its own would not need: --plain leaves that
 // out.
 #include <utility> // ahead of Asio: Boost 1.74 forgets it for g++ 12 in C++20
 
@@ -123,8 +124,8 @@ class Poller {
   bool enough_ = false;
 };
 
-void measure_cycles(int cycles) {
-  PacedDrive drive;
+void measure_cycles(int cycles, bool prompt) {
+  PacedDrive drive(prompt);
   Poller poller(drive);
   poller.begin();
   while (poller.cycles() < 5)
@@ -190,8 +191,8 @@ void say(const char* who, const Waits& measured, int collisions) {
   say_figures("as the far end saw it", measured.sent);
 }
 
-void measure_stops(int stops, bool silent) {
-  PacedDrive drive;
+void measure_stops(int stops, bool silent, bool prompt) {
+  PacedDrive drive(prompt);
   Poller poller(drive);
   poller.begin();
   std::mt19937 random(1);
@@ -247,8 +248,8 @@ class Rival {
   void run() {
     std::uint16_t word = 0;
     for (int i = 0; !ended_; ++i) {
-      if (stop_.exchange(false))
-        modbus_write_register(master_, 0, 0);
+      if (stop_) // again until it is answered, as this master's
+        stop_ = modbus_write_register(master_, 0, 0) != 1;
       else if (i % 3 == 0)
         modbus_write_register(master_, 2, 1500);
       else
@@ -264,7 +265,7 @@ class Rival {
 };
 
 void measure_rival(int stops, bool silent, bool prompt) {
-  PacedDrive drive;
+  PacedDrive drive(prompt);
   Rival rival(drive, prompt);
   std::mt19937 random(1);
   std::uniform_real_distribution<double> later_ms(60.0, 140.0);
@@ -311,9 +312,9 @@ int main(int argc, char** argv) {
   if (!plain)
     prompt.emplace();
   std::printf("promptness: %s\n", plain ? "not asked for" : to_text(prompt->granted()));
-  measure_cycles(cycles);
+  measure_cycles(cycles, !plain);
   for (const bool silent : {false, true}) {
-    measure_stops(stops, silent);
+    measure_stops(stops, silent, !plain);
     measure_rival(stops, silent, !plain);
   }
 }

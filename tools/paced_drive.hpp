@@ -2,6 +2,7 @@
 // which carries bytes at once.
 #pragma once
 
+#include "whirler/drive/prompt_thread.hpp"
 #include "whirler/modbus/frame.hpp"
 
 #include <fcntl.h>
@@ -47,11 +48,18 @@ inline const modbus::Request kStop = modbus::write_request(kUnit, Function::writ
 /// The drive's end of the line, in the line's time.
 class PacedDrive {
  public:
-  PacedDrive() : end_(posix_openpt(O_RDWR | O_NOCTTY)) {
+  /// `prompt`: woken as soon as this system can, since a drive of its own is not kept waiting by
+  /// it.
+  explicit PacedDrive(bool prompt) : end_(posix_openpt(O_RDWR | O_NOCTTY)) {
     if (end_ < 0 || grantpt(end_) != 0 || unlockpt(end_) != 0)
       give_up("no pseudo-terminal");
     port_ = ptsname(end_);
-    thread_ = std::thread([this] { run(); });
+    thread_ = std::thread([this, prompt] {
+      std::optional<drive::PromptThread> asked;
+      if (prompt)
+        asked.emplace();
+      run();
+    });
   }
   ~PacedDrive() {
     ended_ = true;
