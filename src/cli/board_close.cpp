@@ -1,5 +1,6 @@
 #include "board_close.hpp"
 
+#include "film_agreement.hpp"
 #include "replace_file.hpp"
 #include "whirler/exposure/working_curve.hpp"
 
@@ -22,6 +23,42 @@ Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
   const film::Resist& resist = plan.question.bottle->resist;
   return film::weighed_thickness(weighed.before, weighed.after, area,
                                  resist.dries() ? resist.solids_density : resist.density);
+}
+
+Outcome check_weighed_ahead(const Weighed& weighed, const BoardPlan& plan, std::size_t cancelled) {
+  const std::size_t sides = plan.board.sides.size();
+  if (cancelled >= sides)
+    return Done{}; // nothing is coated, and nothing weighed after it
+  std::vector<SideStory> planned(sides - cancelled);
+  for (SideStory& side : planned)
+    side.state = SideState::coated;
+  const auto film = film_by_weight(weighed, plan, planned);
+  if (!film)
+    return film.fault();
+  if (auto doubt =
+          doubt_of(*film, plan.answer ? plan.answer->choice.estimate : plan.by_profile->film)) {
+    doubt->what = "by the masses given ahead: " + doubt->what;
+    return *doubt;
+  }
+  return Done{};
+}
+
+std::optional<film::Estimate> mean_estimate(std::span<const SideStory> sides) {
+  film::Estimate sum;
+  double coated = 0.0;
+  for (const SideStory& side : sides) {
+    if (side.state != SideState::coated)
+      continue;
+    if (!side.film)
+      return std::nullopt;
+    sum.thickness += side.film->film.thickness;
+    sum.low += side.film->film.low;
+    sum.high += side.film->film.high;
+    coated += 1.0;
+  }
+  if (coated == 0.0)
+    return std::nullopt;
+  return film::Estimate{sum.thickness / coated, sum.low / coated, sum.high / coated};
 }
 
 std::optional<std::string> cannot_teach(const BoardPlan& plan, std::span<const SideStory> sides) {

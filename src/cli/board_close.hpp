@@ -21,6 +21,15 @@ struct Weighed {
 [[nodiscard]] Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
                                             std::span<const SideStory> sides);
 
+/// What masses that were given ahead would say of the plan's sides, `cancelled` of them left out:
+/// nothing is spun for a slip of the pen. Fault (input): no film, or none of this plan.
+[[nodiscard]] Outcome check_weighed_ahead(const Weighed& weighed, const BoardPlan& plan,
+                                          std::size_t cancelled);
+
+/// The estimates of the coated sides as one: what the film by weight, a mean, stands against. None
+/// where one of them has no estimate.
+[[nodiscard]] std::optional<film::Estimate> mean_estimate(std::span<const SideStory> sides);
+
 /// Why this board cannot teach the resist; none where it can: one pour a side by the plan.
 [[nodiscard]] std::optional<std::string> cannot_teach(const BoardPlan& plan,
                                                       std::span<const SideStory> sides);

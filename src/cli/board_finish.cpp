@@ -1,6 +1,7 @@
 #include "board_close.hpp"
 #include "board_job.hpp"
 #include "coat_notes.hpp"
+#include "film_agreement.hpp"
 
 #include <algorithm>
 
@@ -10,18 +11,33 @@ Outcome BoardJob::weigh(const char* when, const std::string& text,
                         const std::optional<std::string>& ahead, std::optional<Mass>& into) {
   if (words_.no_weighing && !ahead)
     return Done{};
-  const auto answer =
-      prompter_.ask({text + " Grams, Enter: not weighed", "", ahead},
-                    [](const std::string& typed) -> std::optional<std::string> {
-                      const auto mass = read_mass(typed);
-                      return mass ? std::nullopt : std::optional(to_text(mass.fault()));
-                    });
+  const auto answer = prompter_.ask({text + " Grams, Enter: not weighed", "", ahead},
+                                    [&](const std::string& typed) -> std::optional<std::string> {
+                                      const auto mass = read_mass(typed);
+                                      if (!mass)
+                                        return to_text(mass.fault());
+                                      const auto doubt =
+                                          *mass && !ahead ? doubt_of_film(**mass) : std::nullopt;
+                                      return doubt ? std::optional(to_text(*doubt)) : std::nullopt;
+                                    });
   if (!answer)
     return answer.fault();
   into = *read_mass(*answer);
   if (!into)
     return Done{};
   return notes_.keep("weighing", {{"when", when}, {"mass_g", rounded(into->g())}});
+}
+
+/// Why this mass after the work cannot be the board's; none for the bare plate's.
+std::optional<Fault> BoardJob::doubt_of_film(Mass after) const {
+  if (!before_)
+    return std::nullopt;
+  const auto film = film_by_weight({*before_, after}, plan_, sides_);
+  const auto estimate = mean_estimate(sides_);
+  auto doubt = film && estimate ? doubt_of(*film, *estimate) : std::nullopt;
+  if (doubt)
+    doubt->next = "weigh it again; whirler note --sure keeps such a film although";
+  return doubt;
 }
 
 /// What the scales say of each coated side, with the coat that lies there: the one measurement of
@@ -89,6 +105,18 @@ Outcome BoardJob::offer_teaching() {
                                      {"how", "weighed"}});
 }
 
+Outcome BoardJob::take_in_weight() {
+  const auto film = film_by_weight({*before_, *after_}, plan_, sides_);
+  const auto doubt = doubt_of_film(*after_);
+  if (!film || doubt) {
+    context_.say("warning  " + to_text(film ? *doubt : film.fault()));
+    return Done{};
+  }
+  by_weight_ = *film;
+  context_.say("BY WEIGHT " + number_text(film->um()) + " um, mean of what is coated");
+  return keep_film_by_weight();
+}
+
 Outcome BoardJob::finish() {
   const bool coated = std::any_of(sides_.begin(), sides_.end(), [](const SideStory& side) {
     return side.state == SideState::coated;
@@ -98,17 +126,9 @@ Outcome BoardJob::finish() {
             weigh("after", "WEIGH it once more, dry and cool.", words_.weighed_after, after_);
         !ok)
       return ok;
-  if (before_ && after_) {
-    const auto film = film_by_weight({*before_, *after_}, plan_, sides_);
-    if (film) {
-      by_weight_ = *film;
-      context_.say("BY WEIGHT " + number_text(film->um()) + " um, mean of what is coated");
-      if (const auto kept = keep_film_by_weight(); !kept)
-        return kept;
-    } else {
-      context_.say("warning  " + to_text(film.fault()));
-    }
-  }
+  if (before_ && after_)
+    if (const auto kept = take_in_weight(); !kept)
+      return kept;
   for (SideStory& side : sides_)
     if (const auto ok = expose(side); !ok)
       return ok;

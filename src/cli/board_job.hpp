@@ -48,6 +48,8 @@ class BoardJob {
   [[nodiscard]] Outcome weigh(const char* when, const std::string& text,
                               const std::optional<std::string>& ahead, std::optional<Mass>& into);
   [[nodiscard]] Outcome finish();
+  [[nodiscard]] std::optional<Fault> doubt_of_film(Mass after) const;
+  [[nodiscard]] Outcome take_in_weight();
   [[nodiscard]] Outcome keep_film_by_weight();
   [[nodiscard]] Outcome expose(SideStory& side);
   [[nodiscard]] Outcome offer_teaching();

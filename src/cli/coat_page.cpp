@@ -3,6 +3,7 @@
 #include "coat_film.hpp"
 #include "coat_jitter.hpp"
 #include "coat_notes.hpp"
+#include "stored_coats.hpp"
 #include "whirler/balance/cures.hpp"
 #include "whirler/blank/air.hpp"
 #include "whirler/blank/direction.hpp"
@@ -84,7 +85,7 @@ Section run_section(const notebook::Coat& coat, const CoatReading& reading) {
 Section events_section(const notebook::Coat& coat) {
   Section section{"What happened", {}, {}, {}};
   for (const notebook::Event& event : coat.events)
-    section.facts.push_back({number_text(event.at.s(), 4) + " s", event.text});
+    section.facts.push_back({seconds_text(event.at), event.text});
   return section;
 }
 

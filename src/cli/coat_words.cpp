@@ -1,6 +1,7 @@
 #include "coat_words.hpp"
 
 #include "prompter.hpp"
+#include "run_job.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -18,8 +19,14 @@ std::pair<int, std::string> numbered(const std::string& fault) {
   return {std::stoi(fault.substr(0, colon)), fault.substr(colon + 1)};
 }
 
-/// Names that the flags use and the board does not have.
+/// Sides that are none, and names that the flags use and the board does not have.
 Outcome check_names(const CoatWords& words, const std::vector<std::string>& sides) {
+  if (sides.size() > 2 || std::count(sides.begin(), sides.end(), "") > 0)
+    return Fault{FaultKind::command_line, "a board has one or two sides, each with a name", "",
+                 "give --side once or twice"};
+  if (sides.size() == 2 && sides.front() == sides.back())
+    return Fault{FaultKind::command_line, "both sides are called '" + sides.front() + "'", "",
+                 "give them different names"};
   for (const auto* names : {&words.recoat, &words.cancel})
     for (const std::string& name : *names)
       if (std::count(sides.begin(), sides.end(), name) == 0)
@@ -28,18 +35,34 @@ Outcome check_names(const CoatWords& words, const std::vector<std::string>& side
   return Done{};
 }
 
+/// A flag says its unit, as every flag does; at the scales the question does.
+Outcome check_masses(const CoatWords& words) {
+  for (const auto* typed : {&words.weighed_before, &words.weighed_after}) {
+    if (!*typed)
+      continue;
+    const auto mass = parse<Mass>(**typed);
+    if (!mass || !(mass->kg() > 0.0))
+      return Fault{FaultKind::command_line, mass ? "a board of " + **typed : mass.fault().what, "",
+                   "type it as 24.310g"};
+  }
+  return Done{};
+}
+
+Outcome check_simulated_faults(const CoatWords& words) {
+  std::vector<std::string> faults;
+  for (const std::string& fault : words.faults)
+    faults.push_back(numbered(fault).second);
+  return check_faults(faults);
+}
+
 } // namespace
 
 Outcome check_words(const CoatWords& words, const std::vector<std::string>& sides,
                     const machine::Machine& machine) {
-  if (const auto ok = check_names(words, sides); !ok)
-    return ok;
-  for (const auto* typed : {&words.weighed_before, &words.weighed_after})
-    if (*typed)
-      if (const auto mass = read_mass(**typed); !mass)
-        return Fault{FaultKind::command_line, mass.fault().what, "", "type grams, as 24.310g"};
-  if (const auto ok = Prompter(words.yes).can_ask(); !ok)
-    return ok;
+  for (const Outcome& ok : {check_names(words, sides), check_masses(words),
+                            check_simulated_faults(words), Prompter(words.yes).can_ask()})
+    if (!ok)
+      return ok;
   if (machine.lid == machine::Lid::none && words.yes && !words.board.run.lid_closed)
     return Fault{FaultKind::command_line,
                  "this machine has no lid switch, and nobody says that "

@@ -22,8 +22,9 @@ struct CoatWords {
   std::vector<std::string> faults;            ///< of the simulation: "lid@12s" (run 1), "2:lid@9s"
 };
 
-/// Faults (command_line): a side that the board does not have; nobody there to answer; --yes on a
-/// machine without a lid switch, and nobody says that the lid is shut; an unreadable mass.
+/// Faults (command_line): sides that are none, or that the board does not have; a mass without a
+/// unit; a fault that the simulation does not have; nobody there to answer; --yes on a machine
+/// without a lid switch, and nobody says that the lid is shut.
 [[nodiscard]] Outcome check_words(const CoatWords& words, const std::vector<std::string>& sides,
                                   const machine::Machine& machine);
 

@@ -1,4 +1,5 @@
 #include "commands.hpp"
+#include "log_filter.hpp"
 #include "stored_coats.hpp"
 #include "whirler/notebook/coat_text.hpp"
 #include "write_file.hpp"
@@ -62,7 +63,9 @@ void add_export(CLI::App& program, Context& context) {
   auto words = std::make_shared<ExportWords>();
   CLI::App* command =
       program.add_subcommand("export", "Writes a coat as open files")->footer(kExamples);
-  command->add_option("COAT", words->number, "Its number in the log")->required();
+  command->add_option("COAT", words->number, "Its number in the log")
+      ->required()
+      ->check(from_one());
   command->add_option("--output", words->folder, "The folder to write (coat-N)");
   command->callback([&context, words] {
     context.work = [&context, words] { return export_coat(context, *words); };

@@ -1,6 +1,6 @@
 #include "commands.hpp"
 #include "load.hpp"
-#include "stored_coats.hpp"
+#include "run_job.hpp"
 #include "whirler/notebook/coat_text.hpp"
 
 #include <filesystem>
@@ -13,7 +13,14 @@ constexpr const char* kExamples =
     "Examples:\n"
     "  whirler import coat-12/coat.json     pulses.csv and samples.csv lie beside it\n"
     "  whirler import coat-12               the folder does as well\n"
-    "A coat that is in the notebook already is not taken twice.";
+    "A coat that is in the notebook already is not taken twice. What was altered since it was\n"
+    "exported is seen by the checksums in coat.json (sha256sum pulses.csv prints the same), and\n"
+    "refused.";
+
+struct ImportWords {
+  std::string path;
+  bool unchecked = false;
+};
 
 std::string folder_of(const std::string& path) {
   std::error_code error;
@@ -39,18 +46,18 @@ Result<notebook::CoatTexts> read_texts(const std::string& path, const std::strin
   return notebook::CoatTexts{std::move(*coat), std::move(*pulses), std::move(*samples)};
 }
 
-int import_coat(const Context& context, const std::string& path) {
+int import_coat(const Context& context, const ImportWords& words) {
+  const std::string& path = words.path;
   const std::string folder = folder_of(path);
   const auto texts = read_texts(path, folder);
   if (!texts)
     return context.fail(texts.fault());
-  const auto coat = notebook::coat_of(*texts, folder);
+  const auto coat = notebook::coat_of(*texts, folder,
+                                      words.unchecked ? notebook::BadChecksum::take
+                                                      : notebook::BadChecksum::refuse);
   if (!coat)
     return fail(context, coat.faults());
-  const auto place = notebook_path(context);
-  if (!place)
-    return context.fail(place.fault());
-  auto notebook = notebook::Notebook::open(*place);
+  auto notebook = open_notebook(context);
   if (!notebook)
     return context.fail(notebook.fault());
   const auto number = notebook->add(*coat);
@@ -64,12 +71,14 @@ int import_coat(const Context& context, const std::string& path) {
 } // namespace
 
 void add_import(CLI::App& program, Context& context) {
-  auto path = std::make_shared<std::string>();
+  auto words = std::make_shared<ImportWords>();
   CLI::App* command = program.add_subcommand("import", "Takes an exported coat into the notebook")
                           ->footer(kExamples);
-  command->add_option("FILE", *path, "The coat.json of an export, or its folder")->required();
-  command->callback([&context, path] {
-    context.work = [&context, path] { return import_coat(context, *path); };
+  command->add_option("FILE", words->path, "The coat.json of an export, or its folder")->required();
+  command->add_flag("--unchecked", words->unchecked,
+                    "Although it was altered, or is of a program that wrote no checksums");
+  command->callback([&context, words] {
+    context.work = [&context, words] { return import_coat(context, *words); };
   });
 }
 

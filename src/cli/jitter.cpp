@@ -2,6 +2,7 @@
 #include "commands.hpp"
 #include "jitter_answer.hpp"
 #include "jitter_input.hpp"
+#include "log_filter.hpp"
 #include "parsed_option.hpp"
 #include "whirler/units/text.hpp"
 
@@ -50,7 +51,9 @@ std::optional<Fault> read_limit(std::string_view text, std::optional<Angle>& ang
 }
 
 void add_options(CLI::App& command, JitterWords& words) {
-  command.add_option("coat", words.coat, "Number of a coat in the notebook")->type_name("COAT");
+  command.add_option("coat", words.coat, "Number of a coat in the notebook")
+      ->type_name("COAT")
+      ->check(from_one());
   command.add_option("--pulses", words.pulses, "Table of pulses (CSV)")->type_name("FILE");
   command
       .add_option("--baseline", words.baseline,

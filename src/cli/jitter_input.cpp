@@ -38,11 +38,11 @@ std::optional<std::int64_t> coat_number(const std::string& text) {
 
 Result<notebook::Notebook> open_notebook(const std::string& named) {
   if (!named.empty())
-    return notebook::Notebook::open_existing(named);
+    return notebook::Notebook::open_to_read(named);
   const auto path = notebook::default_path();
   if (!path)
     return path.fault();
-  return notebook::Notebook::open_existing(*path);
+  return notebook::Notebook::open_to_read(*path);
 }
 
 Result<Source> from_coat(const std::string& notebook_path, std::int64_t number) {

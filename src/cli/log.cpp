@@ -100,10 +100,13 @@ Result<Log> read_log(const Context& context, const notebook::Filter& filter) {
 }
 
 int show_log(const Context& context, const LogWords& words) {
+  if (words.csv && context.json)
+    return context.fail({FaultKind::command_line, "CSV and JSON both want stdout", "",
+                         "give one of --csv and --json"});
   const auto log = read_log(context, words.filter);
   if (!log)
     return context.fail(log.fault());
-  if (words.csv && !context.json) {
+  if (words.csv) {
     std::cout << as_csv(*log);
     return kDone;
   }

@@ -42,6 +42,8 @@ CLI::Validator from_one() {
             std::int64_t number = 0;
             const char* const end = text.data() + text.size();
             const auto read = std::from_chars(text.data(), end, number);
+            if (read.ec == std::errc::result_out_of_range && read.ptr == end)
+              return "'" + text + "' is more than there can ever be";
             return read.ec == std::errc{} && read.ptr == end && number > 0
                        ? std::string()
                        : "'" + text + "' is not a whole number from 1 on";

@@ -31,7 +31,10 @@ void add_common_options(CLI::App& program, Context& context) {
     context.notebook = named;
   for (CLI::App* command : program.get_subcommands({})) {
     command->add_flag("--json", context.json, "One JSON document on stdout; text on stderr");
-    command->add_option("--notebook", context.notebook, "The notebook file (WHIRLER_NOTEBOOK)")
+    command
+        ->add_option("--notebook", context.notebook,
+                     "The notebook's file, in a folder that is there (WHIRLER_NOTEBOOK; else "
+                     "whirler/notebook.db in XDG_DATA_HOME or ~/.local/share)")
         ->check([](const std::string& name) { // else it would be the person's own, without a word
           return name.empty() ? "an empty name; name a file, or leave it out" : "";
         });

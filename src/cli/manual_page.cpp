@@ -26,11 +26,40 @@ std::string plain(std::string_view text) {
 std::string bold(std::string_view text) { return "\\fB" + plain(text) + "\\fR"; }
 std::string italic(std::string_view text) { return "\\fI" + plain(text) + "\\fR"; }
 
+/// Of this version's pages, and no build's: they are the same whenever they are made.
+constexpr const char* kOfVersion = "2026-11-29";
+
+/// Text folded at blanks, as mandoc's lint wants its source; a tag (the line behind .TP) and what
+/// is kept line for line stay as they are.
+std::string folded(const std::string& page) {
+  constexpr std::size_t kMost = 78;
+  std::string made;
+  bool kept = false;
+  bool tag = false;
+  for (std::size_t from = 0; from < page.size();) {
+    const std::size_t end = page.find('\n', from);
+    std::string line = page.substr(from, end - from);
+    from = end == std::string::npos ? page.size() : end + 1;
+    kept = line == ".nf" || (kept && line != ".fi");
+    while (!kept && !tag && line.size() > kMost && line.front() != '.') {
+      const std::size_t blank = line.rfind(' ', kMost);
+      if (blank == std::string::npos || blank == 0 || line[blank + 1] == '.')
+        break;
+      made += line.substr(0, blank) + "\n";
+      line.erase(0, blank + 1);
+    }
+    tag = line == ".TP";
+    made += line + "\n";
+  }
+  return made;
+}
+
 std::string heading(const std::string& name) {
   std::string title;
   for (const char c : name)
     title += c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
-  return ".TH " + plain(title) + " 1 \"\" \"whirler " WHIRLER_VERSION "\" \"Plate whirler\"\n";
+  return ".TH " + plain(title) + " 1 \"" + kOfVersion +
+         "\" \"whirler " WHIRLER_VERSION "\" \"Plate whirler\"\n";
 }
 
 std::string names_of(const OptionWords& option) {
@@ -106,7 +135,7 @@ std::string program_page(const CommandWords& program, std::span<const CommandWor
   for (std::size_t i = 0; i < commands.size(); ++i)
     made += ".BR " + plain("whirler-" + commands[i].name) + " (1)" +
             (i + 1 < commands.size() ? "," : "") + "\n";
-  return made;
+  return folded(made);
 }
 
 std::string command_page(const CommandWords& command) {
@@ -118,8 +147,8 @@ std::string command_page(const CommandWords& command) {
     if (option.names.empty())
       made += " " + std::string(option.required ? "" : "[") + italic(option.place) +
               (option.repeats ? "..." : "") + (option.required ? "" : "]");
-  return made + "\n" + options_text(command) + footer_text(command.footer) + kStatuses +
-         ".SH SEE ALSO\n.BR whirler (1)\n";
+  return folded(made + "\n" + options_text(command) + footer_text(command.footer) + kStatuses +
+                ".SH SEE ALSO\n.BR whirler (1)\n");
 }
 
 } // namespace whirler::cli

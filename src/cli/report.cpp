@@ -38,7 +38,7 @@ Result<notebook::Notebook> open_notebook(const Context& context) {
   const auto path = notebook_path(context);
   if (!path)
     return path.fault();
-  return notebook::Notebook::open_existing(*path);
+  return notebook::Notebook::open_to_read(*path);
 }
 
 Result<Made> of_coat(notebook::Notebook& notebook, const Options& options) {

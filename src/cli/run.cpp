@@ -31,6 +31,8 @@ int run_command(const Context& context, RunWords words) {
   LoadedRun& run = **read;
   if (const auto settled = settle(words, run); !settled)
     return context.fail(settled.fault());
+  if (const auto known = check_faults(words.faults); !known)
+    return context.fail(known.fault());
   if (!words.baseline.empty()) {
     const auto bare = load_baseline(files, context.notebook, words.baseline, words.machine);
     if (!bare)

@@ -170,10 +170,7 @@ notebook::Instant wall_clock() {
 Result<notebook::Notebook> open_notebook(const Context& context) {
   if (!context.notebook.empty())
     return notebook::Notebook::open(context.notebook);
-  const auto path = notebook::default_path();
-  if (!path)
-    return path.fault();
-  return notebook::Notebook::open(*path);
+  return notebook::Notebook::open_default();
 }
 
 Outcome settle(RunWords& words, const LoadedRun& run) {
@@ -187,6 +184,14 @@ Outcome settle(RunWords& words, const LoadedRun& run) {
   if (words.no_drive_timeout && !run.modbus)
     return Fault{FaultKind::command_line, "--no-drive-timeout is for Modbus drives", "",
                  "leave it out"};
+  return Done{};
+}
+
+Outcome check_faults(const std::vector<std::string>& faults) {
+  for (const std::string& text : faults)
+    if (const auto fault = plant::parse_fault(text); !fault)
+      return Fault{FaultKind::command_line, fault.fault().what, "--fault " + text,
+                   fault.fault().next};
   return Done{};
 }
 

@@ -16,6 +16,9 @@ namespace whirler::cli {
 /// Fault (command_line, input): else.
 [[nodiscard]] Outcome settle(RunWords& words, const LoadedRun& run);
 
+/// Whether the simulation has such faults. Fault (command_line): else.
+[[nodiscard]] Outcome check_faults(const std::vector<std::string>& faults);
+
 /// Where there is no lid switch, a person's word stands in for it: asked for at a terminal.
 void ask_for_lid(LoadedRun& run);
 

@@ -1,6 +1,7 @@
 #include "board_notes.hpp"
 #include "coat_notes.hpp"
 #include "commands.hpp"
+#include "log_filter.hpp"
 #include "pour_record.hpp"
 #include "run_job.hpp"
 #include "stored_coats.hpp"
@@ -59,15 +60,6 @@ Duration length(const Coat& coat) {
   if (!coat.samples.empty())
     last = coat.samples.back().at;
   return coat.events.empty() ? last : std::max(last, coat.events.back().at);
-}
-
-/// To the hundredth, as a column: 0.00, 61.57.
-std::string seconds_text(Duration time) {
-  const std::string hundredths = std::to_string(std::llround(std::abs(time.s()) * 100.0));
-  const std::string padded =
-      std::string(hundredths.size() < 3 ? 3 - hundredths.size() : 0, '0') + hundredths;
-  return (time.s() <= -0.005 ? "-" : "") + padded.substr(0, padded.size() - 2) + "." +
-         padded.substr(padded.size() - 2) + " s";
 }
 
 std::string ended_text(const Coat& coat) {
@@ -133,8 +125,11 @@ void say_coat(const Context& context, const Coat& coat) {
   context.say(table.aligned());
   for (const std::string& line : drawing(curve_of(coat)))
     context.say(line);
+  TextTable notes; // a remark of several lines stays on one
   for (const notebook::Note& note : coat.notes)
-    context.say(note.kind + ": " + note_text(note));
+    notes.row({note.kind + ":", note_text(note)});
+  if (!notes.empty())
+    context.say(notes.aligned());
   TextTable events;
   for (const notebook::Event& event : coat.events)
     events.row({seconds_text(event.at), event.text});
@@ -243,8 +238,9 @@ int show_coat(const Context& context, const ShowWords& words) {
 void add_show(CLI::App& program, Context& context) {
   auto words = std::make_shared<ShowWords>();
   CLI::App* command = program.add_subcommand("show", "One coat of the notebook")->footer(kExamples);
-  command->add_option("COAT", words->number,
-                      "Its number in the log; the newest where none is given");
+  command
+      ->add_option("COAT", words->number, "Its number in the log; the newest where none is given")
+      ->check(from_one());
   command->add_option("--file", words->file, "Only this file as it was: profile, machine, …")
       ->type_name("ROLE");
   command->callback([&context, words] {

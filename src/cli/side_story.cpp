@@ -1,5 +1,6 @@
 #include "side_story.hpp"
 
+#include "film_agreement.hpp"
 #include "jitter_answer.hpp"
 #include "whirler/units/text.hpp"
 
@@ -60,13 +61,18 @@ std::string film_advice(const SideFilm& film, const std::optional<Length>& wante
     return "it still flows: let it spin longer, pour again, or dry it lying flat";
   if (!wanted)
     return "";
-  if (film.film.high < *wanted)
+  const FilmRatio ratio = ratio_of(film.film, *wanted);
+  const std::string times = number_text(ratio.low) + " to " + number_text(ratio.high) +
+                            " times the " + number_text(wanted->um()) + " um wanted";
+  if (ratio.agrees())
+    return "as wanted: " + times;
+  if (ratio.is_thinner())
     return "thinner than the " + number_text(wanted->um()) +
            " um wanted: wash it off and run slower, or take it as it is";
-  if (film.film.low > *wanted)
+  if (ratio.is_thicker())
     return "thicker than the " + number_text(wanted->um()) +
            " um wanted: wash it off and run faster, or take it as it is";
-  return "as wanted (" + number_text(wanted->um()) + " um)";
+  return "whether it is as wanted this estimate cannot tell: " + times + "; weigh or measure it";
 }
 
 } // namespace whirler::cli

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 #include <ctime>
 #include <filesystem>
 
@@ -37,7 +38,7 @@ Result<std::optional<notebook::Notebook>> look_into_notebook(const Context& cont
   std::error_code error;
   if (context.notebook.empty() && !std::filesystem::exists(*path, error))
     return std::optional<notebook::Notebook>();
-  auto notebook = notebook::Notebook::open_existing(*path);
+  auto notebook = notebook::Notebook::open_to_read(*path);
   if (!notebook)
     return notebook.fault();
   return std::optional(std::move(*notebook));
@@ -73,6 +74,14 @@ std::string local_time(notebook::Instant instant) {
   put(13, parts.tm_hour);
   put(16, parts.tm_min);
   return text;
+}
+
+std::string seconds_text(Duration time) {
+  const std::string hundredths = std::to_string(std::llround(std::abs(time.s()) * 100.0));
+  const std::string padded =
+      std::string(hundredths.size() < 3 ? 3 - hundredths.size() : 0, '0') + hundredths;
+  return (time.s() <= -0.005 ? "-" : "") + padded.substr(0, padded.size() - 2) + "." +
+         padded.substr(padded.size() - 2) + " s";
 }
 
 std::optional<notebook::Instant> from_local_time(const std::string& text) {

@@ -20,6 +20,9 @@ namespace whirler::cli {
 [[nodiscard]] Result<notebook::Coat> stored_coat(const Context& context,
                                                  std::optional<std::int64_t> number);
 
+/// To the hundredth, as a column: "0.00 s", "61.57 s".
+[[nodiscard]] std::string seconds_text(Duration time);
+
 /// "2024-05-01 09:30" in this computer's time zone.
 [[nodiscard]] std::string local_time(notebook::Instant instant);
 /// "2024-05-01", "2024-05-01 09:30" or "2024-05-01T09:30" in this computer's time zone.

@@ -1,6 +1,7 @@
 #include "text_table.hpp"
 
 #include <algorithm>
+#include <charconv>
 #include <cstddef>
 #include <numeric>
 #include <utility>
@@ -30,8 +31,24 @@ void add_flat(std::string& line, std::string_view text) {
   std::replace_if(line.begin() + begin, line.end(), is_control, ' ');
 }
 
-void add_quoted(std::string& line, std::string_view text) {
-  if (text.find_first_of(",\"\r\n") == std::string_view::npos) {
+bool is_number(std::string_view text) {
+  double number = 0.0;
+  const char* const end = text.data() + text.size();
+  const auto read = std::from_chars(text.data(), end, number);
+  return read.ec == std::errc{} && read.ptr == end;
+}
+
+/// A spreadsheet takes a text that begins so for a formula, which may do anything; an apostrophe in
+/// front makes it a text there [common practice; OWASP, CSV Injection]. No name loses a letter.
+bool is_formula(std::string_view text) {
+  return !text.empty() && std::string_view("=+-@").find(text.front()) != std::string_view::npos &&
+         !is_number(text);
+}
+
+void add_quoted(std::string& line, std::string_view bytes) {
+  std::string text(is_formula(bytes) ? "'" : "");
+  add_flat(text, bytes);
+  if (text.find_first_of(",\"") == std::string::npos) {
     line += text;
     return;
   }

@@ -22,7 +22,8 @@ class TextTable {
   /// A line a row, columns padded to the widest text (in characters, not bytes), two blanks
   /// between; each text on its line, whatever it holds. Lines end with LF, the last one without.
   [[nodiscard]] std::string aligned() const;
-  /// RFC 4180: fields with a comma, quote or line end stand in quotes. Lines end with LF.
+  /// RFC 4180: fields with a comma or quote stand in quotes. Control characters are blanks, and
+  /// what a spreadsheet would take for a formula has an apostrophe in front. Lines end with LF.
   [[nodiscard]] std::string csv() const;
 
  private:

@@ -1,5 +1,7 @@
 #include "trend_page.hpp"
 
+#include "film_agreement.hpp"
+
 #include <algorithm>
 
 namespace whirler::cli {
@@ -145,11 +147,17 @@ Headline film_headline(const Group& resist) {
   const std::string sentence = "Measured over estimated: " + number_text(last.factor) + ", " +
                                interval_text(last.low, last.high) + " (95 %), of " +
                                std::to_string(factors.size()) + ".";
-  if (last.low > 1.0)
+  const FilmRatio ratio{last.low, last.high};
+  if (ratio.is_thicker())
     return {Tone::watch, about, "thicker than estimated", sentence};
-  if (last.high < 1.0)
+  if (ratio.is_thinner())
     return {Tone::watch, about, "thinner than estimated", sentence};
-  return {Tone::good, about, "as estimated", sentence};
+  if (ratio.agrees())
+    return {Tone::good, about, "as estimated",
+            sentence + " More than a quarter thinner or thicker is excluded."};
+  return {Tone::unknown, about, "cannot tell",
+          sentence + " That excludes neither films as estimated nor such as are a quarter off: "
+                     "measure more of them."};
 }
 
 template <class T>

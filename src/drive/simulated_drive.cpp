@@ -23,6 +23,7 @@ constexpr Duration kSlice = milliseconds(2.0); // of the wall's time, between lo
 constexpr Duration kMakesUpFor = milliseconds(50.0); // of the wall's time, when the thread was late
 constexpr Duration kSimulatedStep = milliseconds(1.0);
 constexpr Duration kWaitsAfter = milliseconds(100.0); // of the driver's time without a keep-alive
+constexpr Duration kWaitsFor = seconds(2.0); // of the wall's: a busy machine is no dead host
 constexpr double kMostSpeedUp = 100.0;
 
 Duration between(WallClock::time_point from, WallClock::time_point to) {
@@ -122,7 +123,7 @@ bool SimulatedDrive::Thread::waits_for_host() {
   }
   if (!waiting_since)
     waiting_since = WallClock::now();
-  return between(*waiting_since, WallClock::now()) < link::kDeadMan;
+  return between(*waiting_since, WallClock::now()) < kWaitsFor;
 }
 
 void SimulatedDrive::Thread::follow_cable() {

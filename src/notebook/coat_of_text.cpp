@@ -1,3 +1,4 @@
+#include "seal.hpp"
 #include "whirler/files/csv_table.hpp"
 #include "whirler/files/pulses_csv.hpp"
 #include "whirler/files/schema.hpp"
@@ -74,6 +75,9 @@ struct Draft : CoatStart {
   std::string uid;
   std::optional<double> pulse_rows; ///< files of earlier programs do not say
   std::optional<double> sample_rows;
+  std::string pulses_sha256; ///< likewise
+  std::string samples_sha256;
+  std::string sha256;
   std::vector<Gap> gaps;
   std::vector<Event> events;
   std::vector<Note> notes;
@@ -92,6 +96,15 @@ Field<Draft> rows(const std::string& key, std::optional<double> Draft::*member) 
   return custom<Draft>(key, optional, allowed, [=](const Place& place, Draft& draft) {
     draft.*member = place.node.number;
     return place.node.type == Node::Type::number || place.refuse(allowed);
+  });
+}
+
+Field<Draft> checksum(const std::string& key, std::string Draft::*member) {
+  const std::string allowed = "64 hexadecimal digits";
+  return custom<Draft>(key, optional, allowed, [=](const Place& place, Draft& draft) {
+    draft.*member = place.node.text;
+    const bool good = place.node.type == Node::Type::text && place.node.text.size() == 64;
+    return good || place.refuse(allowed);
   });
 }
 
@@ -164,10 +177,13 @@ Schema<Draft> coat_schema() {
            list<Draft>("files", required, 0, 100, file_schema(), &Draft::files),
            rows("pulses", &Draft::pulse_rows),
            rows("samples", &Draft::sample_rows),
+           checksum("pulses_sha256", &Draft::pulses_sha256),
+           checksum("samples_sha256", &Draft::samples_sha256),
            list<Draft>("gaps", required, 0, kMostItems, gap_schema(), &Draft::gaps),
            list<Draft>("events", required, 0, kMostItems, event_schema(), &Draft::events),
            list<Draft>("notes", optional, 0, kMostItems, note_schema(), &Draft::notes),
-           custom<Draft>("end", required, "an object, or null for a coat broken off", read_end)},
+           custom<Draft>("end", required, "an object, or null for a coat broken off", read_end),
+           checksum("sha256", &Draft::sha256)},
           {},
           {}};
 }
@@ -237,13 +253,43 @@ void check_rows(const std::optional<double>& said, std::size_t found, const std:
                       .next = "take the folder from where it was exported again"});
 }
 
+/// What a checksum says of a file. `fits` is none where there is no checksum.
+void check_seal(const std::optional<bool>& fits, const std::string& file, const char* pointer,
+                std::vector<FileFault>& faults) {
+  if (fits.value_or(false))
+    return;
+  if (fits)
+    faults.push_back({.file = file,
+                      .found = "a file that was altered after it was exported",
+                      .allowed = "what its checksum in coat.json was made of",
+                      .next = "export it again; or take it as it is, with --unchecked"});
+  else
+    faults.push_back({.file = file,
+                      .pointer = pointer,
+                      .found = "no checksum",
+                      .allowed = "\"sha256\" at its end, as every export has it (those of earlier "
+                                 "programs had none)",
+                      .next = "nobody can say whether it was altered: look through it, and take "
+                              "it as it is with --unchecked"});
+}
+
+void check_seals(const CoatTexts& texts, const Draft& draft, const std::string& place,
+                 std::vector<FileFault>& faults) {
+  const auto seal = seal_fits(texts.coat);
+  check_seal(seal, place + kCoatFile, "/sha256", faults);
+  if (!seal)
+    return;
+  check_seal(draft.pulses_sha256 == sha256_hex(texts.pulses), place + kPulsesFile, "", faults);
+  check_seal(draft.samples_sha256 == sha256_hex(texts.samples), place + kSamplesFile, "", faults);
+}
+
 void append(std::vector<FileFault>& all, const std::vector<FileFault>& more) {
   all.insert(all.end(), more.begin(), more.end());
 }
 
 } // namespace
 
-files::Read<Coat> coat_of(const CoatTexts& texts, const std::string& folder) {
+files::Read<Coat> coat_of(const CoatTexts& texts, const std::string& folder, BadChecksum bad) {
   const std::string place = folder.empty() || folder.ends_with('/') ? folder : folder + "/";
   std::vector<FileFault> faults;
   Coat coat;
@@ -263,6 +309,8 @@ files::Read<Coat> coat_of(const CoatTexts& texts, const std::string& folder) {
     check_rows(draft->pulse_rows, pulses->size(), place + kPulsesFile, faults);
     check_rows(draft->sample_rows, coat.samples.size(), place + kSamplesFile, faults);
   }
+  if (faults.empty() && bad == BadChecksum::refuse)
+    check_seals(texts, draft.value(), place, faults);
   if (!faults.empty())
     return faults;
   coat.uid = std::move(draft->uid);

@@ -231,9 +231,12 @@ Outcome write_end(Database& database, std::int64_t coat, const CoatEnd& end) {
   return update->bind(to_us(end.length)).bind(coat).run();
 }
 
-Fault no_such_coat(const Database& database, std::int64_t number) {
-  return input_fault("there is no coat " + std::to_string(number), database.path(),
-                     "see the numbers with: whirler log");
+Fault no_such_coat(Database& database, std::int64_t number) {
+  std::string what = "there is no coat " + std::to_string(number);
+  auto newest = database.prepare("SELECT max(number) FROM coats");
+  if (newest && newest->step().ok() && !newest->is_null(0))
+    what += "; the newest is " + std::to_string(newest->integer(0));
+  return input_fault(what, database.path(), "see the numbers with: whirler log");
 }
 
 Result<Coat> read_coat(Database& database, std::int64_t number) {

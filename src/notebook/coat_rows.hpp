@@ -25,7 +25,7 @@ namespace whirler::notebook {
                                    const Event& event);
 [[nodiscard]] Outcome write_end(Database& database, std::int64_t coat, const CoatEnd& end);
 
-[[nodiscard]] Fault no_such_coat(const Database& database, std::int64_t number);
+[[nodiscard]] Fault no_such_coat(Database& database, std::int64_t number);
 
 /// The whole coat but for its state. Fault (input): no such number, or a damaged chunk.
 [[nodiscard]] Result<Coat> read_coat(Database& database, std::int64_t number);

@@ -1,5 +1,6 @@
 #include "whirler/notebook/coat_text.hpp"
 
+#include "seal.hpp"
 #include "whirler/notebook/pack.hpp"
 
 #include <nlohmann/json.hpp>
@@ -64,7 +65,7 @@ Json end_json(const std::optional<CoatEnd>& end) {
           {"length_us", to_us(end->length)}};
 }
 
-std::string coat_json(const Coat& coat) {
+std::string coat_json(const Coat& coat, const CoatTexts& tables) {
   const CoatStart& start = coat.start;
   const Json document{{"kind", "coat"},
                       {"format", 1},
@@ -84,11 +85,14 @@ std::string coat_json(const Coat& coat) {
                       {"files", files_json(start.files)},
                       {"pulses", coat.pulses.size()},
                       {"samples", coat.samples.size()},
+                      {"pulses_sha256", sha256_hex(tables.pulses)},
+                      {"samples_sha256", sha256_hex(tables.samples)},
                       {"gaps", gaps_json(coat.gaps)},
                       {"events", events_json(coat.events)},
                       {"notes", notes_json(coat.notes)},
-                      {"end", end_json(coat.end)}};
-  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+                      {"end", end_json(coat.end)},
+                      {"sha256", ""}};
+  return sealed(document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n");
 }
 
 std::string pulses_csv(const tach::PulseTrain& train) {
@@ -118,7 +122,9 @@ std::string samples_csv(const std::vector<Sample>& samples) {
 } // namespace
 
 CoatTexts texts_of(const Coat& coat) {
-  return {coat_json(coat), pulses_csv(coat.pulses), samples_csv(coat.samples)};
+  CoatTexts texts{"", pulses_csv(coat.pulses), samples_csv(coat.samples)};
+  texts.coat = coat_json(coat, texts);
+  return texts;
 }
 
 } // namespace whirler::notebook

@@ -2,7 +2,7 @@
 
 #include "whirler/files/fault_list.hpp"
 
-#include <sys/stat.h>
+#include <unistd.h>
 
 #include <filesystem>
 
@@ -140,21 +140,71 @@ std::span<const std::uint8_t> Statement::blob(int column) const {
 
 // ---- database
 
-Result<std::unique_ptr<Database>> Database::open(const std::string& path, Missing missing) {
+namespace {
+
+/// Whether file and folder can be written: SQLite's log lies beside the file.
+bool may_be_written(const std::string& path) {
+  const auto folder = std::filesystem::path(path).parent_path().string();
+  return access(path.c_str(), W_OK) == 0 &&
+         access(folder.empty() ? "." : folder.c_str(), W_OK) == 0;
+}
+
+/// A file name as SQLite takes it with options behind it (sqlite.org/uri.html).
+std::string uri_of(const std::string& path, const char* option) {
   std::error_code error;
-  if (std::filesystem::is_directory(path, error))
-    return input_fault("this is a folder", path, "name a file with --notebook");
-  const int make = missing == Missing::make ? SQLITE_OPEN_CREATE : 0;
+  std::string uri = "file:";
+  for (const char c : std::filesystem::absolute(path, error).string()) {
+    const bool plain = c != '%' && c != '?' && c != '#';
+    uri += plain ? std::string(1, c) : c == '%' ? "%25" : c == '?' ? "%3f" : "%23";
+  }
+  return uri + "?" + option;
+}
+
+} // namespace
+
+Result<std::unique_ptr<Database>> Database::connect(const std::string& path,
+                                                    const std::string& name, int flags) {
   sqlite3* handle = nullptr;
   // No lock around each call: a connection belongs to one thread at a time.
-  const int code = sqlite3_open_v2(path.c_str(), &handle,
-                                   SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | make, nullptr);
-  std::unique_ptr<Database> database(new Database(handle, path)); // closes it in every case
+  const int code = sqlite3_open_v2(name.c_str(), &handle, SQLITE_OPEN_NOMUTEX | flags, nullptr);
+  std::unique_ptr<Database> database( // closes it in every case
+      new Database(handle, path, (flags & SQLITE_OPEN_READONLY) != 0));
   if (code != SQLITE_OK)
     return fault_of(code, path);
   sqlite3_extended_result_codes(handle, 1);
   sqlite3_busy_timeout(handle, kPatience_ms);
   return database;
+}
+
+/// SQLite reads a write-ahead log only with an index beside it, and where it cannot make that it
+/// does not open the file at all, even where there is no log. `immutable` promises that nobody
+/// writes; it is said only where there is no log: what is in one would not be seen.
+Result<std::unique_ptr<Database>> Database::open_as_it_lies(const std::string& path) {
+  constexpr int kFlags = SQLITE_OPEN_READONLY | SQLITE_OPEN_URI;
+  auto plain = connect(path, uri_of(path, "mode=ro"), kFlags);
+  if (!plain)
+    return plain.fault();
+  const Outcome can_be_read = (*plain)->run("SELECT count(*) FROM sqlite_master");
+  if (can_be_read || !(can_be_read.fault() == fault_of(SQLITE_CANTOPEN, path) ||
+                       can_be_read.fault() == fault_of(SQLITE_READONLY, path)))
+    return plain;
+  const std::string log = path + "-wal";
+  std::error_code missing;
+  if (std::filesystem::file_size(log, missing) > 0 && !missing)
+    return input_fault("the notebook's last coats are in a log beside it, which cannot be read "
+                       "where nothing may be written",
+                       log, "copy both files to a folder of your own, and name that notebook");
+  return connect(path, uri_of(path, "immutable=1"), kFlags);
+}
+
+Result<std::unique_ptr<Database>> Database::open(const std::string& path, Purpose purpose) {
+  std::error_code error;
+  if (std::filesystem::is_directory(path, error))
+    return input_fault("this is a folder", path, "name a file with --notebook");
+  if (std::filesystem::exists(path, error) && !may_be_written(path))
+    return purpose == Purpose::read ? open_as_it_lies(path) : fault_of(SQLITE_READONLY, path);
+  const int make = purpose == Purpose::make ? SQLITE_OPEN_CREATE : 0;
+  return connect(path, path, SQLITE_OPEN_READWRITE | make);
 }
 
 Result<Statement> Database::prepare(const char* sql) {

@@ -50,22 +50,33 @@ class Statement {
 
 class Database {
  public:
-  enum class Missing { make, refuse };
+  enum class Purpose {
+    make,  ///< to write, in a new file where there is none
+    write, ///< to write; the file must be there
+    read   ///< and nothing else: then it may lie where nothing can be written
+  };
   [[nodiscard]] static Result<std::unique_ptr<Database>> open(const std::string& path,
-                                                              Missing missing);
+                                                              Purpose purpose);
   [[nodiscard]] const std::string& path() const { return path_; }
+  /// Opened to be read, where it could not be written.
+  [[nodiscard]] bool is_read_only() const { return read_only_; }
   [[nodiscard]] Result<Statement> prepare(const char* sql);
   /// One or more statements without values or rows.
   [[nodiscard]] Outcome run(const char* sql);
   [[nodiscard]] std::int64_t last_row() const { return sqlite3_last_insert_rowid(handle_.get()); }
 
  private:
-  Database(sqlite3* handle, const std::string& path) : handle_(handle), path_(path) {}
+  Database(sqlite3* handle, const std::string& path, bool read_only)
+      : handle_(handle), path_(path), read_only_(read_only) {}
+  static Result<std::unique_ptr<Database>> connect(const std::string& path, const std::string& name,
+                                                   int flags);
+  static Result<std::unique_ptr<Database>> open_as_it_lies(const std::string& path);
   struct Close {
     void operator()(sqlite3* handle) const { sqlite3_close_v2(handle); }
   };
   std::unique_ptr<sqlite3, Close> handle_;
   std::string path_;
+  bool read_only_ = false;
 };
 
 /// BEGIN IMMEDIATE until `commit`; undone by the destructor otherwise.

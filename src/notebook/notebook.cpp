@@ -22,13 +22,22 @@ CoatState state_of(bool ended, const RunningCoats& running, std::int64_t number)
   return running.has(number) ? CoatState::running : CoatState::broken_off;
 }
 
-Result<std::unique_ptr<Database>> open_ready(const std::string& path, Database::Missing missing) {
-  auto database = Database::open(path, missing);
+Result<std::unique_ptr<Database>> open_ready(const std::string& path, Database::Purpose purpose) {
+  auto database = Database::open(path, purpose);
   if (!database)
     return database.fault();
   if (const Outcome ready = prepare_tables(**database); !ready)
     return ready.fault();
   return database;
+}
+
+Result<std::unique_ptr<Database>> open_ready_there(const std::string& path,
+                                                   Database::Purpose purpose) {
+  std::error_code error;
+  if (!std::filesystem::exists(path, error))
+    return input_fault("there is no notebook here", path,
+                       "run a coat first, or name another with --notebook");
+  return open_ready(path, purpose);
 }
 
 constexpr const char* kSelectLines =
@@ -175,32 +184,46 @@ Notebook::Notebook(Notebook&&) noexcept = default;
 Notebook& Notebook::operator=(Notebook&&) noexcept = default;
 
 Result<Notebook> Notebook::open(const std::string& path) {
-  std::error_code error;
   const auto folder = std::filesystem::path(path).parent_path();
-  if (!folder.empty())
-    std::filesystem::create_directories(folder, error);
-  if (error)
-    return input_fault("the notebook's folder cannot be made (" + error.message() + ")",
-                       folder.string(), "check its permissions, or name another with --notebook");
-  auto database = open_ready(path, Database::Missing::make);
+  std::error_code error;
+  if (!folder.empty() && !std::filesystem::is_directory(folder, error))
+    return input_fault("the notebook's folder is not there", folder.string(),
+                       "make it, or name another notebook with --notebook");
+  auto database = open_ready(path, Database::Purpose::make);
   if (!database)
     return database.fault();
   return Notebook(std::move(*database));
 }
 
-Result<Notebook> Notebook::open_existing(const std::string& path) {
+Result<Notebook> Notebook::open_default() {
+  const auto path = default_path();
+  if (!path)
+    return path.fault();
+  const auto folder = std::filesystem::path(*path).parent_path();
   std::error_code error;
-  if (!std::filesystem::exists(path, error))
-    return input_fault("there is no notebook here", path,
-                       "run a coat first, or name another with --notebook");
-  auto database = open_ready(path, Database::Missing::refuse);
+  std::filesystem::create_directories(folder, error);
+  if (error)
+    return input_fault("the notebook's folder cannot be made (" + error.message() + ")",
+                       folder.string(), "check its permissions, or name another with --notebook");
+  return open(*path);
+}
+
+Result<Notebook> Notebook::open_existing(const std::string& path) {
+  auto database = open_ready_there(path, Database::Purpose::write);
+  if (!database)
+    return database.fault();
+  return Notebook(std::move(*database));
+}
+
+Result<Notebook> Notebook::open_to_read(const std::string& path) {
+  auto database = open_ready_there(path, Database::Purpose::read);
   if (!database)
     return database.fault();
   return Notebook(std::move(*database));
 }
 
 Result<CoatWriter> Notebook::begin_coat(const CoatStart& start) {
-  auto database = open_ready(database_->path(), Database::Missing::refuse);
+  auto database = open_ready(database_->path(), Database::Purpose::write);
   if (!database)
     return database.fault();
   auto transaction = Transaction::begin(**database);

@@ -47,7 +47,7 @@ Result<RunningLock> RunningLock::take(const std::string& notebook, std::int64_t 
 }
 
 RunningCoats::RunningCoats(const std::string& notebook)
-    : file_(RunningLock(open(lock_path(notebook).c_str(), O_RDWR | O_CLOEXEC))) {}
+    : file_(RunningLock(open(lock_path(notebook).c_str(), O_RDONLY | O_CLOEXEC))) {}
 
 bool RunningCoats::has(std::int64_t coat) const {
   struct flock lock = byte_of(coat);

@@ -124,6 +124,13 @@ Fault newer(const std::string& path, std::int64_t schema) {
                      path, "update the program, or name another notebook with --notebook");
 }
 
+Fault older_and_read_only(const std::string& path, std::int64_t schema) {
+  return input_fault("the notebook is an earlier program's (schema " + std::to_string(schema) +
+                         ", this one has " + std::to_string(kSteps.size()) +
+                         ") and must be brought forward, where it may not be written",
+                     path, "copy it to a folder of your own, and name the copy with --notebook");
+}
+
 /// The schema's number; a fault where it is not ours or newer than we know.
 Result<std::int64_t> schema_of(Database& database) {
   // One statement, so that another program's making of the tables is seen whole or not at all.
@@ -181,6 +188,10 @@ Outcome prepare_tables(Database& database) {
   const auto schema = schema_of(database);
   if (!schema)
     return schema.fault();
+  if (database.is_read_only())
+    return *schema == static_cast<std::int64_t>(kSteps.size())
+               ? Outcome(Done{})
+               : older_and_read_only(database.path(), *schema);
   if (const Outcome log = use_write_ahead_log(database); !log)
     return log.fault();
   if (const Outcome safe = database.run("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON");

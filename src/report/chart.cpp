@@ -44,7 +44,10 @@ Extent extent_of(const Chart& chart) {
   for (const Points& points : chart.points)
     for (std::size_t i = 0; i < points.points.size(); ++i) {
       const double bar = i < points.half_bars.size() ? points.half_bars[i] : 0.0;
-      extent.hold({points.points[i].x, points.points[i].y - bar});
+      const double below = points.points[i].y - bar;
+      // What cannot be below zero needs no room there for its error's bar.
+      const bool cut = chart.from_zero && points.points[i].y >= 0.0;
+      extent.hold({points.points[i].x, cut ? std::max(0.0, below) : below});
       extent.hold({points.points[i].x, points.points[i].y + bar});
     }
   for (const Level& level : chart.levels)
@@ -148,13 +151,16 @@ void draw_points(Drawing& drawing, const Points& points, const Scale& scale) {
 Scale scale_of(const Chart& chart, double key_bottom) {
   const Extent extent = extent_of(chart);
   const int about = std::max(2, static_cast<int>((chart.height - key_bottom - kBottom) / 32.0));
-  const Range y = chart.y_range ? drawable(*chart.y_range)
-                  : chart.log_y ? decades_out(extent.y)
-                                : rounded_out(extent.y, about);
+  const Range y = chart.y_range   ? drawable(*chart.y_range)
+                  : chart.log_y   ? decades_out(extent.y)
+                  : chart.y_turns ? turns_out(extent.y, about)
+                                  : rounded_out(extent.y, about);
   return {drawable(chart.x_range.value_or(extent.x)),
           y,
           {kLeft, chart.width - kRight, key_bottom + 12.0, chart.height - kBottom},
-          chart.log_y};
+          chart.log_y,
+          chart.x_counts,
+          chart.y_turns};
 }
 
 } // namespace

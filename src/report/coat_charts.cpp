@@ -128,6 +128,7 @@ ResponseCharts response_charts(std::span<const JitterPoint> measured,
   ResponseCharts charts{over_speed("Once per turn over speed", "amplitude, mrad"),
                         over_speed("Its phase over speed", "phase, deg")};
   charts.phase.from_zero = false;
+  charts.phase.y_turns = true;
   Points sizes{"measured", {}, {}, Look::ring};
   Points phases{"measured", {}, {}, Look::ring};
   Speed top;

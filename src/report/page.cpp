@@ -18,6 +18,7 @@ constexpr std::string_view kRules =
     "td{padding:.12em 1.2em .12em 0;vertical-align:top}td+td{font-weight:bold}"
     ".rows{font-size:.85em}.rows td,.rows th{padding:.12em .9em .12em 0;font-weight:normal;"
     "text-align:left;vertical-align:bottom;border-bottom:1px solid var(--pale)}"
+    ".rows td:nth-child(-n+2){white-space:nowrap}" // a number and a date are not broken
     "svg.d{max-width:100%;height:auto;display:block;margin:.6em 0}"
     ".foot{margin-top:2em;font-size:.85em}"
     "@page{size:A4;margin:14mm}"

@@ -3,6 +3,7 @@
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace whirler::report {
@@ -17,6 +18,44 @@ double round_step(double span, int about) {
   return 10.0 * power;
 }
 
+/// Of degrees: a part of the turn that a person reads as one.
+double turn_step(double span_deg, int about) {
+  constexpr std::array<double, 7> kSteps{1.0, 5.0, 10.0, 15.0, 30.0, 45.0, 90.0};
+  for (const double step : kSteps)
+    if (span_deg <= about * step)
+      return step;
+  return 180.0;
+}
+
+std::vector<double> multiples(double step, double low, double high) {
+  std::vector<double> ticks;
+  const double first = std::ceil(low / step - 1e-9);
+  const double last = std::floor(high / step + 1e-9);
+  for (double k = first; k <= last; k += 1.0)
+    ticks.push_back(k * step + 0.0);
+  return ticks;
+}
+
+std::vector<double> x_ticks(const Scale& scale) {
+  auto ticks = round_ticks(scale.x.low, scale.x.high, 8);
+  if (scale.x_counts) // steps of 0.1, 0.2 and 0.5 meet every whole number
+    std::erase_if(ticks, [](double tick) { return std::abs(tick - std::round(tick)) > 1e-6; });
+  return ticks;
+}
+
+std::vector<double> y_ticks(const Scale& scale, int about) {
+  const Range& y = scale.y;
+  if (scale.log_y)
+    return decade_ticks(y.low, y.high);
+  return scale.y_turns ? multiples(turn_step(y.high - y.low, about), y.low, y.high)
+                       : round_ticks(y.low, y.high, about);
+}
+
+/// 370 and 10 degrees are the same place of the turn.
+double said(double tick, bool is_of_turn) {
+  return is_of_turn ? tick - 360.0 * std::floor(tick / 360.0) : tick;
+}
+
 } // namespace
 
 std::vector<double> round_ticks(double low, double high, int about) {
@@ -24,13 +63,7 @@ std::vector<double> round_ticks(double low, double high, int about) {
     return {};
   if (high == low)
     return {low};
-  const double step = round_step(high - low, about);
-  std::vector<double> ticks;
-  const double first = std::ceil(low / step - 1e-9);
-  const double last = std::floor(high / step + 1e-9);
-  for (double k = first; k <= last; k += 1.0)
-    ticks.push_back(k * step + 0.0);
-  return ticks;
+  return multiples(round_step(high - low, about), low, high);
 }
 
 std::vector<double> decade_ticks(double low, double high) {
@@ -76,6 +109,12 @@ Range rounded_out(Range range, int about) {
   return {std::floor(range.low / step + 1e-9) * step, std::ceil(range.high / step - 1e-9) * step};
 }
 
+Range turns_out(Range range, int about) {
+  range = drawable(range);
+  const double step = turn_step(range.high - range.low, about);
+  return {std::floor(range.low / step + 1e-9) * step, std::ceil(range.high / step - 1e-9) * step};
+}
+
 Range decades_out(Range range) {
   if (!(range.low > 0.0) || !std::isfinite(range.high) || range.high < range.low)
     return {1.0, 10.0};
@@ -95,17 +134,17 @@ Range decades_out(Range range) {
 void draw_axes(Drawing& drawing, const Scale& scale, const std::string& x_name,
                const std::string& y_name) {
   const Frame& f = scale.frame;
-  for (const double tick : round_ticks(scale.x.low, scale.x.high, 8)) {
+  for (const double tick : x_ticks(scale)) {
     const double x = scale({tick, scale.y.low}).x;
     drawing.line({x, f.top}, {x, f.bottom}, Look::grid);
     drawing.text({x, f.bottom + 15.0}, number_text(tick, 6), Words::small, Anchor::middle);
   }
   const int about = std::max(2, static_cast<int>((f.bottom - f.top) / 32.0));
-  for (const double tick : scale.log_y ? decade_ticks(scale.y.low, scale.y.high)
-                                       : round_ticks(scale.y.low, scale.y.high, about)) {
+  for (const double tick : y_ticks(scale, about)) {
     const double y = scale({scale.x.low, tick}).y;
     drawing.line({f.left, y}, {f.right, y}, Look::grid);
-    drawing.text({f.left - 6.0, y + 3.5}, number_text(tick, 6), Words::small, Anchor::end);
+    drawing.text({f.left - 6.0, y + 3.5}, number_text(said(tick, scale.y_turns), 6), Words::small,
+                 Anchor::end);
   }
   drawing.line({f.left, f.bottom}, {f.right, f.bottom}, Look::axis);
   drawing.line({f.left, f.top}, {f.left, f.bottom}, Look::axis);

@@ -19,6 +19,8 @@ struct Scale {
   Range y;
   Frame frame;
   bool log_y = false;
+  bool x_counts = false;
+  bool y_turns = false;
 
   [[nodiscard]] Xy operator()(Xy value) const;
   [[nodiscard]] bool holds(Xy value) const;
@@ -29,6 +31,9 @@ struct Scale {
 
 /// `range` widened to round ends for an axis of about `about` ticks.
 [[nodiscard]] Range rounded_out(Range range, int about);
+
+/// `range` of degrees widened to whole parts of a turn.
+[[nodiscard]] Range turns_out(Range range, int about);
 
 /// `range` widened to the decade ticks around it; what is not above zero does not count.
 [[nodiscard]] Range decades_out(Range range);

@@ -14,9 +14,9 @@ constexpr double kReach = 0.4;
 
 double place(std::int64_t coat) { return static_cast<double>(coat); }
 
-/// From before the first coat to past the last, and wide enough for ticks of whole numbers.
+/// From before the first coat to past the last. A lone one does not fill the whole chart.
 Range places(std::int64_t first, std::int64_t last) {
-  constexpr double kFewest = 8.0;
+  constexpr double kFewest = 3.0;
   const double low = place(first) - 0.5;
   return {low, std::max(place(last) + 0.5, low + kFewest)};
 }
@@ -27,6 +27,7 @@ Chart over_coats(const std::string& title, const std::string& y_name, std::span<
   chart.title = title;
   chart.x_name = "coat, its number in the notebook";
   chart.y_name = y_name;
+  chart.x_counts = true;
   if (!coats.empty())
     chart.x_range = places(coats.front().coat, coats.back().coat);
   return chart;

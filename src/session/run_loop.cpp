@@ -14,6 +14,9 @@ using std::chrono::milliseconds;
 /// A loop that was itself kept from running for so long (a sleeping laptop, a stopped process) must
 /// not take its own absence for the driver's silence.
 constexpr auto kAbsence = milliseconds(200);
+/// Of the wall's time. A simulated spinner that is hurried waits for this host as long; on a busy
+/// machine either of the two may be kept from running for most of a second.
+constexpr Duration kHurriedSilence = seconds(3.0);
 constexpr auto kShowEvery = milliseconds(100);
 /// The driver stops at 1.1 times the ceiling; this is the second look, three reports in a row.
 constexpr double kOverspeed = 1.1;
@@ -65,9 +68,18 @@ void RunLoop::greeted(const drive::Identity& identity) {
   ceiling_ = run::speed_ceiling(order_.plan);
 }
 
+/// In a hurry the spinner's own clock: on a busy machine it falls behind the wall's, and the record
+/// would be longer than what was spun. What has fallen silent has no clock: then the wall's goes
+/// on, or no deadline would pass any more.
 Duration RunLoop::now() const {
+  if (order_.hurry > 1.0 && own_clock_)
+    return spun_ + order_.hurry * std::max(seconds(0), silence() - kHurriedSilence);
   const std::chrono::duration<double> wall = WallClock::now() - began_;
   return seconds(wall.count() * order_.hurry);
+}
+
+Duration RunLoop::silence() const {
+  return seconds(std::chrono::duration<double>(WallClock::now() - heard_).count());
 }
 
 Duration RunLoop::since_start() const { return started_ ? now() - *started_ : seconds(0); }
@@ -75,11 +87,13 @@ Duration RunLoop::since_start() const { return started_ ? now() - *started_ : se
 std::optional<Fault> RunLoop::start() {
   if (run_.state != run::State::ready)
     return std::nullopt; // a signal came first: the run is over before it began
-  started_ = now();
   heard_ = WallClock::now();
+  started_ = now();
   run_ = run::advance(run_, run::Event::start, now()).run;
   tell("start");
+  handing_over_ = true;
   const auto begun = drive_.start_program(program_of(order_, timeline_));
+  handing_over_ = false;
   begun_ = begun.ok();
   if (begun || is_over())
     return std::nullopt;
@@ -139,10 +153,10 @@ void RunLoop::on_tick() {
   ticked_ = wall;
   // The driver's own dead-man is shorter: whoever is at fault, the motor is off before this host
   // says so. Wall time, also in a hurry.
-  const Duration silent = seconds(std::chrono::duration<double>(wall - heard_).count());
-  if (run::is_moving(run_.state) && silent > drive_.longest_silence())
-    handle(run::Event::link_lost, "nothing heard from the driver for " +
-                                      number_text(drive_.longest_silence().s(), 2) + " s");
+  const Duration longest = order_.hurry > 1.0 ? kHurriedSilence : drive_.longest_silence();
+  if (run::is_moving(run_.state) && silence() > longest)
+    handle(run::Event::link_lost,
+           "nothing heard from the driver for " + number_text(longest.s(), 2) + " s");
   if (record_ != nullptr && under_way())
     if (const auto fault = record_->fault())
       handle(run::Event::record_failed, to_text(*fault));
@@ -188,6 +202,9 @@ void RunLoop::feed_watch(const drive::PulseBatch& batch) {
 
 void RunLoop::on_report(const drive::Report& report) {
   heard_ = WallClock::now();
+  if (!started_ || handing_over_ || !spun_since_) // words under way are no time of the run
+    spun_since_ = report.clock;
+  spun_ = std::max(spun_, report.clock - *spun_since_);
   report_ = report;
   if (!started_) // the greeting's reports: the lid, and nothing else
     return;
@@ -283,7 +300,7 @@ void RunLoop::watch_jitter(const drive::Report& report) {
 }
 
 void RunLoop::compare_clocks(const drive::Report& report) {
-  if (!own_clock_)
+  if (!own_clock_ || order_.hurry > 1.0) // in a hurry there is one clock only
     return;
   const ClockPair pair{now(), report.clock};
   if (!first_clocks_)

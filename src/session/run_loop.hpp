@@ -53,6 +53,7 @@ class RunLoop final : public drive::Listener {
   [[nodiscard]] Progress progress() const;
   [[nodiscard]] Duration now() const;
   [[nodiscard]] Duration since_start() const;
+  [[nodiscard]] Duration silence() const; ///< of the driver, by the wall's clock
   [[nodiscard]] Speed speed() const;
   [[nodiscard]] bool under_way() const;
   [[nodiscard]] std::optional<tach::LiveFigure> figure_to_show() const;
@@ -75,8 +76,11 @@ class RunLoop final : public drive::Listener {
   std::optional<TurnSpeed> turn_speed_;
   std::optional<tach::LiveWatch> watch_;
   DwellFigures dwells_;
-  std::optional<Duration> started_; ///< this computer's clock
+  std::optional<Duration> spun_since_; ///< the drive's clock when it had the program
+  Duration spun_;                      ///< the drive's, since then
+  std::optional<Duration> started_;    ///< this computer's clock, in a hurry the drive's
   std::optional<Duration> rest_;
+  bool handing_over_ = false;             ///< the program, to the drive
   bool begun_ = false;                    ///< the drive has accepted the start
   std::optional<Duration> program_began_; ///< the drive's clock
   std::optional<Duration> dwell_began_;   ///< the drive's clock

@@ -14,7 +14,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     *part = text.substr(0, text.find('\0'));
     text.erase(0, part->size() + 1);
   }
-  const auto coat = coat_of(texts, "f");
+  const auto coat = coat_of(texts, "f", BadChecksum::take);
   if (!coat)
     return coat.faults().empty() ? std::abort(), 1 : 0;
   const CoatTexts once = texts_of(*coat);

@@ -70,15 +70,50 @@ TEST_CASE("coat text: a coat without pulses, samples or a tach goes there and ba
   CHECK(texts.pulses == "ticks\n");
 }
 
-TEST_CASE("coat text: a folder of an earlier program, which counted no rows, is still taken") {
+TEST_CASE(
+    "coat text: an earlier program's folder, without counts and checksums, is taken if asked") {
   const Folder folder;
   CoatTexts texts = texts_of(odd_coat(folder.file("a.db"), true));
-  for (const char* key : {"  \"pulses\": ", "  \"samples\": "}) {
+  for (const char* key : {"  \"pulses\": ", "  \"samples\": ", "  \"pulses_sha256\": ",
+                          "  \"samples_sha256\": ", "  \"sha256\": "}) {
     const auto at = texts.coat.find(key);
     REQUIRE(at != std::string::npos);
     texts.coat.erase(at, texts.coat.find('\n', at) + 1 - at);
   }
-  CHECK(coat_of(texts, "f").ok());
+  texts.coat.replace(texts.coat.rfind(",\n}"), 1, "");
+  const auto refused = coat_of(texts, "f");
+  REQUIRE(refused.faults().size() == 1);
+  CHECK(refused.faults()[0].found == "no checksum");
+  CHECK_THAT(refused.faults()[0].next, ContainsSubstring("--unchecked"));
+  CHECK(coat_of(texts, "f", BadChecksum::take).ok());
+}
+
+TEST_CASE("coat text: rows that changed places, keys taken out and figures altered are seen") {
+  const Folder folder;
+  const CoatTexts good = texts_of(odd_coat(folder.file("a.db"), true));
+  REQUIRE(coat_of(good, "f").ok());
+  const auto blamed = [&](std::string CoatTexts::*part, const std::string& from,
+                          const std::string& to) {
+    CoatTexts texts = good;
+    const auto at = (texts.*part).find(from);
+    REQUIRE(at != std::string::npos);
+    (texts.*part).replace(at, from.size(), to);
+    CHECK(coat_of(texts, "f", BadChecksum::take).ok()); // nothing else is wrong with it
+    const auto read = coat_of(texts, "f");
+    REQUIRE_FALSE(read.ok());
+    CHECK_THAT(read.faults().front().found, ContainsSubstring("altered"));
+    return read.faults().front().file;
+  };
+  CHECK(blamed(&CoatTexts::coat, "\"side\": \"top\"", "\"side\": \"tip\"") == "f/coat.json");
+  CHECK(blamed(&CoatTexts::coat, "  \"notes\": [],\n", "") == "f/coat.json");
+  CHECK(blamed(&CoatTexts::samples, ",0.125,", ",0.126,") == "f/samples.csv");
+  const std::string& rows = good.samples;
+  const auto first = rows.find('\n') + 1;
+  const auto second = rows.find('\n', first) + 1;
+  const auto third = rows.find('\n', second) + 1;
+  const std::string one = rows.substr(first, second - first);
+  const std::string two = rows.substr(second, third - second);
+  CHECK(blamed(&CoatTexts::samples, one + two, two + one) == "f/samples.csv");
 }
 
 TEST_CASE("notebook: the same coat is not taken twice") {

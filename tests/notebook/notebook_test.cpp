@@ -26,7 +26,7 @@ std::int64_t write_coat(Notebook& notebook, int seconds_long, bool end,
 
 TEST_CASE("notebook: a coat reads back as it was written, pulses to the tick") {
   const Folder folder;
-  auto notebook = Notebook::open(folder.file("new/deeper/notebook.db"));
+  auto notebook = Notebook::open(folder.file("notebook.db"));
   REQUIRE(notebook.ok());
   const auto number = write_coat(*notebook, 3, true);
   const auto coat = notebook->coat(number);
@@ -232,6 +232,18 @@ TEST_CASE("notebook: the default place follows the XDG rules") {
   CHECK(with("relative", "/someone") == "/someone/.local/share/whirler/notebook.db");
   CHECK(with(nullptr, nullptr) == "fault");
   with(nullptr, home.c_str());
+}
+
+TEST_CASE("notebook: folders are made for the default place alone, not for a name that was typed") {
+  const Folder folder;
+  const auto typed = Notebook::open(folder.file("new/deeper/n.db"));
+  REQUIRE_FALSE(typed.ok());
+  CHECK_THAT(typed.fault().what, ContainsSubstring("folder is not there"));
+  CHECK_FALSE(std::filesystem::exists(folder.file("new")));
+  setenv("XDG_DATA_HOME", folder.file("data").c_str(), 1);
+  CHECK(Notebook::open_default().ok());
+  CHECK(std::filesystem::exists(folder.file("data/whirler/notebook.db")));
+  unsetenv("XDG_DATA_HOME");
 }
 
 TEST_CASE("instant: text and back, and what is no instant") {

@@ -71,6 +71,21 @@ TEST_CASE("no chart over the radius where the model has not looked across") {
   CHECK(radius_chart(across, millimetres(40.0), millimetres(50.0))->lines.size() == 1);
 }
 
+TEST_CASE("amplitudes have no axis below zero, and phases none past a turn") {
+  std::vector<JitterPoint> measured{point(1, 600, 0.5, 150), point(2, 3000, 2.9, 300)};
+  measured[0].interval = {milliradians(0.0), milliradians(6.0)}; // its bar would reach below
+  const auto fitted = [](Speed speed) {
+    return Response{milliradians(2.0), degrees(150.0 + 280.0 * speed.rpm() / 3000.0)};
+  };
+  const ResponseCharts charts = response_charts(measured, fitted);
+  CHECK_THAT(draw(charts.amplitude).file(), !ContainsSubstring(">-"));
+  const std::string phase = draw(charts.phase).file();
+  for (const char* tick : {">180<", ">270<", ">0<"}) // 360 is 0 again
+    CHECK_THAT(phase, ContainsSubstring(tick));
+  for (const char* none : {">360<", ">400<", ">450<"})
+    CHECK_THAT(phase, !ContainsSubstring(none));
+}
+
 TEST_CASE("phases stand beside the fitted line, not a turn away, and do not leap") {
   const std::vector<JitterPoint> measured{point(1, 600, 2.1, -119), point(2, 900, 11.0, 170),
                                           point(3, 3000, 2.9, 47)};

@@ -50,12 +50,18 @@ class Database;
 /// Belongs to one thread at a time.
 class Notebook {
  public:
-  /// Opens the notebook, making it and its folders where they are missing, and brings an older
-  /// schema forward. Faults (input): no such folder and none can be made, not a notebook, newer
-  /// than this program, damaged, read-only, in use for longer than 2 s.
+  /// Opens the notebook, making it where it is missing, and brings an older schema forward. Its
+  /// folder must be there: a name that was mistyped makes no tree of folders. Faults (input): no
+  /// such folder, not a notebook, newer than this program, damaged, read-only, in use for longer
+  /// than 2 s.
   [[nodiscard]] static Result<Notebook> open(const std::string& path);
+  /// The one at `default_path`, whose folders are made too.
+  [[nodiscard]] static Result<Notebook> open_default();
   /// Opens one that is there; a fault (input) where it is not.
   [[nodiscard]] static Result<Notebook> open_existing(const std::string& path);
+  /// The same to read from alone: also where file, folder or disk are read-only. Fault (input): it
+  /// must be brought forward there, or has a log that cannot be read there.
+  [[nodiscard]] static Result<Notebook> open_to_read(const std::string& path);
   ~Notebook();
   Notebook(Notebook&&) noexcept;
   Notebook& operator=(Notebook&&) noexcept;

@@ -63,7 +63,9 @@ struct Chart {
   std::optional<Range> x_range; ///< else what the data spans
   std::optional<Range> y_range; ///< else what the data spans, with zero where `from_zero`
   bool from_zero = true;
-  bool log_y = false; ///< decades; what is not above zero is a gap
+  bool x_counts = false; ///< ticks at whole numbers alone
+  bool y_turns = false;  ///< degrees: ticks at parts of a turn, each said as 0 to 359
+  bool log_y = false;    ///< decades; what is not above zero is a gap
   double width = 640.0;
   double height = 300.0;
 };

@@ -19,10 +19,10 @@ struct Summary {
   std::string cause;     ///< for people; empty when the program ran to its end
   std::size_t steps = 0; ///< reached, of the profile's
   bool standstill_seen = false;
-  Speed top_speed;                   ///< highest that the tach showed
-  std::optional<Speed> peak_error;   ///< largest in the dwells, from half a second into each
-  Duration length;                   ///< from start to rest, this computer's clock
-  std::optional<double> clock_ratio; ///< the drive's clock over this computer's
+  Speed top_speed;                 ///< highest that the tach showed
+  std::optional<Speed> peak_error; ///< largest in the dwells, from half a second into each
+  Duration length; ///< from start to rest, this computer's clock; the spinner's in a hurry
+  std::optional<double> clock_ratio; ///< the drive's clock over this computer's; none in a hurry
   std::uint64_t pulses = 0;
   std::uint64_t pulses_lost = 0;
   std::optional<tach::LiveFigure> jitter; ///< of the dwell over a limit, else of the fastest
