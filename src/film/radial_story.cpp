@@ -39,7 +39,9 @@ double u_between(const std::vector<AcrossPoint>& points, double t) {
   return u(a) + (t - a.t) / (after->t - a.t) * (u(*after) - u(a));
 }
 
-FilmPoint point_at(const std::vector<AcrossPoint>& points, double t) {
+} // namespace
+
+FilmPoint mean_at(const std::vector<AcrossPoint>& points, double t) {
   const auto after = std::upper_bound(points.begin(), points.end(), t,
                                       [](double x, const AcrossPoint& p) { return x < p.t; });
   const AcrossPoint& b = after == points.end() ? points.back() : *after;
@@ -49,6 +51,8 @@ FilmPoint point_at(const std::vector<AcrossPoint>& points, double t) {
   return {t, 1.0 / std::sqrt(u_between(points, t)), between(a.wet_mean_m, b.wet_mean_m),
           between(a.T_K, b.T_K)};
 }
+
+namespace {
 
 /// The four runs of a power-law liquid's story.
 class PowerStory {
@@ -71,8 +75,8 @@ class PowerStory {
       return std::nullopt;
     story_.straight_dry_m = straight->points.back().dry_mean_m;
     for (const double t : sample_times(pieces_))
-      story_.points.push_back(point_at(actual->points, t));
-    story_.end = point_at(actual->points, pieces_.back().end_s);
+      story_.points.push_back(mean_at(actual->points, t));
+    story_.end = mean_at(actual->points, pieces_.back().end_s);
     story_.coldest_K = story_.end.T_K;
     for (const AcrossPoint& p : actual->points)
       story_.coldest_K = std::min(story_.coldest_K, p.T_K);

@@ -27,11 +27,17 @@ Uneven uneven_of(const Task& task) {
 
 double unevenness(const AcrossPoint& p) { return (p.dry_most_m - p.dry_least_m) / p.dry_mean_m; }
 
-/// The trace's points between the radial steps.
+/// The trace's points between the radial steps: means over the plate, since where the film is not
+/// even one radius alone ends somewhere else.
 void spread_over_trace(const std::vector<AcrossPoint>& points, std::vector<TracePoint>& trace) {
   std::size_t next = 0;
   for (TracePoint& point : trace) {
     const double t = point.at.s();
+    const FilmPoint mean = mean_at(points, t);
+    point.dry = metres(mean.dry_m);
+    point.wet = metres(std::max(mean.wet_m, mean.dry_m));
+    point.solids_volume_share = point.dry / point.wet;
+    point.film = kelvin(mean.T_K);
     while (next < points.size() && points[next].t < t)
       ++next;
     const AcrossPoint& b = points[std::min(next, points.size() - 1)];
@@ -89,6 +95,8 @@ Outcome look_across(const Task& task, ThinningResult& result) {
     result.dry.centre = result.dry.edge = result.wet.centre = result.wet.edge = std::nullopt;
     result.across_why =
         "flow alone evens it to under 0.1 %; what else makes a film uneven is not modelled";
+  } else {
+    result.across_why.clear();
   }
   return Done{};
 }
@@ -99,7 +107,7 @@ void say_what_is_unseen(const Task& task, ThinningResult& result) {
     warn_of_turbulence(task, result);
   if (task.label.power && task.label.power->n < 1.0)
     result.warnings.push_back("a shear-thinning liquid hardly moves at the centre: taken as no "
-                              "thinner than at a shear rate of 1/s, which is a floor, not a fact");
+                              "stiffer than at a shear rate of 1/s, which is a floor, not a fact");
   if (task.label.power && !plate.radius)
     result.warnings.push_back("the film of a power-law liquid depends on the plate's size: " +
                               number_text(kUsualRadius_m * 1e3) + " mm is taken, name the blank");

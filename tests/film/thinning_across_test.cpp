@@ -167,3 +167,31 @@ TEST_CASE("film: a pour that cannot be is refused") {
   e.pour.puddle = millimetres(-1);
   CHECK_FALSE(estimate(thick_resist(), Coat{}.curve(), e).ok());
 }
+
+TEST_CASE("film: where it is uneven, an early stop leaves what a run that ends there leaves") {
+  const SpeedCurve whole = Coat{}.curve();
+  const double stop_s = 0.5 * whole.back().at.s();
+  SpeedCurve cut;
+  for (const auto& point : whole)
+    if (point.at.s() < stop_s)
+      cut.push_back(point);
+  const auto& after = whole[cut.size()];
+  const double x = (stop_s - cut.back().at.s()) / (after.at - cut.back().at).s();
+  cut.push_back({seconds(stop_s), cut.back().speed + x * (after.speed - cut.back().speed)});
+  Environment screwed;
+  screwed.plate.radius = millimetres(45);
+  screwed.plate.screw = millimetres(9);
+  Environment turbulent;
+  turbulent.plate.radius = millimetres(160);
+  for (const Environment& environment : {screwed, turbulent}) {
+    const ThinningResult stopped = film_of(thick_resist(), cut, environment);
+    const TracePoint on_the_way =
+        film_of(thick_resist(), whole, environment).after(seconds(stop_s));
+    REQUIRE(*stopped.unevenness > 0.05);
+    CHECK(on_the_way.dry.um() == Approx(stopped.dry.mean->um()).epsilon(0.005));
+    CHECK(on_the_way.dry_centre->um() == Approx(stopped.dry.centre->um()).epsilon(0.02));
+    CHECK(on_the_way.wet.um() == Approx(stopped.wet.mean->um()).epsilon(0.02));
+    CHECK(stopped.trace.back().dry.um() == Approx(stopped.dry.mean->um()).epsilon(1e-6));
+    CHECK(stopped.across_why.empty());
+  }
+}

@@ -8,6 +8,7 @@
 
 #include <optional>
 #include <span>
+#include <vector>
 
 namespace whirler::film::thinning {
 
@@ -25,6 +26,9 @@ struct Uneven {
 [[nodiscard]] std::optional<RadialStory> radial_story(const Label& label,
                                                       std::span<const Piece> pieces,
                                                       const Uneven& uneven, double accuracy);
+
+/// The mean over the plate between the steps of a radial run; its ends outside.
+[[nodiscard]] FilmPoint mean_at(const std::vector<AcrossPoint>& points, double t);
 
 /// As column_story, of the mean over the plate. A puddle or screw is left out of it.
 [[nodiscard]] std::optional<ColumnStory> power_story(const Label& label,
