@@ -39,7 +39,9 @@ Outcome check_share(double share, const char* what) {
 double part_speed(const SolventPart& part, Speed speed, const Air& air, Temperature film) {
   const Solvent& s = *part.solvent;
   const double surface_Pa = part.mole_share * s.vapour_pressure(film).Pa();
-  const double far_Pa = part.mole_share * far_pressure(s, air).Pa();
+  // A solvent's vapour in the bowl came out of the mixture; the water in the room did not.
+  const double far_share = s.name == "water" ? 1.0 : part.mole_share;
+  const double far_Pa = far_share * far_pressure(s, air).Pa();
   const double k = transfer_coefficient(s, speed, air.temperature).m_per_s();
   const double stefan = stefan_factor(surface_Pa / kAtmosphere.Pa(), far_Pa / kAtmosphere.Pa());
   return k * stefan * s.molar_mass.kg_per_mol() * (surface_Pa - far_Pa) /

@@ -146,3 +146,25 @@ TEST_CASE("film: air that no workshop has is refused with one clear fault") {
   CHECK_THAT(refused({celsius(20), 1.4, Cover::open, {}}, "water"), ContainsSubstring("140 %"));
   CHECK_THAT(refused({celsius(20), 0.4, Cover::open, -0.1}, "water"), ContainsSubstring("-10 %"));
 }
+
+TEST_CASE("air: the room's water holds up the water of a mixture as it does water alone") {
+  const std::vector<SolventShare> shares = {{"water", 0.5}, {"ethanol", 0.5}};
+  const auto parts = find_solvents(shares).value();
+  double water_share = 0.0;
+  for (const SolventPart& part : parts)
+    if (part.solvent->name == "water")
+      water_share = part.mole_share;
+  REQUIRE(water_share > 0.5);
+  // Where the room's humidity is the water's own activity, only the ethanol leaves.
+  Air balanced = kRoom;
+  balanced.humidity = water_share;
+  const auto only = [&](const char* name) {
+    std::vector<SolventPart> one;
+    for (const SolventPart& part : parts)
+      if (part.solvent->name == name)
+        one.push_back(part);
+    return evaporation_speed(one, rpm(2000), balanced).value().um_per_s();
+  };
+  CHECK(only("water") == Approx(0.0).margin(1e-9 * only("ethanol")));
+  CHECK(only("ethanol") > 1.0);
+}
