@@ -1,10 +1,30 @@
 #include "write_file.hpp"
 
+#include <algorithm>
+#include <filesystem>
 #include <fstream>
 
 namespace whirler::cli {
+namespace {
+
+/// Whether a file stands there that is something else: a resist, a profile, a notebook.
+bool is_of_another_kind(const std::string& path, const std::string& text) {
+  constexpr std::size_t kBeginning = 4; // "<svg", "<!do": of one kind, files begin alike
+  std::error_code error;
+  if (!std::filesystem::is_regular_file(path, error))
+    return false;
+  std::ifstream file(path, std::ios::binary);
+  std::string stands(std::min(kBeginning, text.size()), '\0');
+  file.read(stands.data(), static_cast<std::streamsize>(stands.size()));
+  return file.gcount() > 0 && text.compare(0, stands.size(), stands) != 0;
+}
+
+} // namespace
 
 Outcome write_text_file(const std::string& path, const std::string& text) {
+  if (is_of_another_kind(path, text))
+    return input_fault("a file of another kind stands there, and would be lost", path,
+                       "choose another name, or take that file away first");
   std::ofstream file(path, std::ios::binary | std::ios::trunc);
   if (!file)
     return input_fault("the file cannot be written", path, "check the folder and its permissions");

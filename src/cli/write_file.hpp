@@ -7,7 +7,8 @@
 
 namespace whirler::cli {
 
-/// Faults (input): the file cannot be opened or written to its end.
+/// A file of the same kind is replaced. Faults (input): a file that begins otherwise stands there;
+/// it cannot be opened or written to its end.
 [[nodiscard]] Outcome write_text_file(const std::string& path, const std::string& text);
 
 } // namespace whirler::cli
