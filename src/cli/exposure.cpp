@@ -189,6 +189,7 @@ Json json_of(const Past& past) {
   const exposure::Judgement& j = past.judgement;
   return {{"time_s", rounded(past.given.s())},
           {"verdict", verdict_word(j.verdict)},
+          {"within_margin", j.within_margin},
           {"ratio", rounded(j.ratio)},
           {"wedge_steps", rounded(j.wedge_steps)},
           {"next_s", rounded(j.next.s())},
@@ -273,11 +274,11 @@ void say_past(const Context& context, const std::string& side, const Past& past)
   context.say(side + s_text(past.given) + " was " + number_text(j.ratio) +
               " times what it needs (" + number_text(std::abs(j.wedge_steps), 2) + " wedge steps " +
               (j.wedge_steps < 0 ? "under" : "over") + "): " +
-              (j.verdict == exposure::Verdict::within
-                   ? "within what the wedge can tell"
-                   : std::string(verdict_word(j.verdict)) + "exposed"));
-  context.say(side + "try next " + s_text(j.next) + ", with strips at " + s_text(j.next_low) +
-              " and " + s_text(j.next_high));
+              (j.verdict == exposure::Verdict::within ? "within what the wedge can tell"
+               : j.within_margin                      ? "within the usual margin"
+                                 : std::string(verdict_word(j.verdict)) + "exposed"));
+  context.say(side + (j.within_margin ? "keep it, or try " : "try next ") + s_text(j.next) +
+              ", with strips at " + s_text(j.next_low) + " and " + s_text(j.next_high));
 }
 
 void say_pasts(const Context& context, const Answer& answer, double latitude) {

@@ -20,6 +20,7 @@ Result<Judgement> judge(Duration given, const Ranged<Duration>& needed) {
     result.verdict = Verdict::under;
   else if (given > needed.high)
     result.verdict = Verdict::over;
+  result.within_margin = result.verdict == Verdict::over && result.ratio <= kUsualMargin;
   result.next = needed.value;
   result.next_low = std::min(needed.low, needed.value / kLeastStrip);
   result.next_high = std::max(needed.high, kLeastStrip * needed.value);

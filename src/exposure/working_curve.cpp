@@ -305,6 +305,10 @@ Result<Ranged<Duration>> time_for(const Ranged<Dose>& dose, Irradiance lamp) {
   if (!(lamp.W_per_m2() > 0.0) || !lamp.is_finite())
     return input_fault("a lamp of " + number_text(lamp.mW_per_cm2()) + " mW/cm2", "",
                        "measure it at the plate, as 8mW/cm2");
+  constexpr Irradiance kStrongest = mW_per_cm2(100'000.0); // as in a resist's file
+  if (lamp > kStrongest)
+    return input_fault("a lamp of " + number_text(lamp.mW_per_cm2()) + " mW/cm2", "",
+                       "check the unit: lamps for boards give 1 to 100 mW/cm2 at the plate");
   const auto time = [&](Dose d) { return seconds(d.J_per_m2() / lamp.W_per_m2()); };
   const Ranged<Duration> made{time(dose.value), time(dose.low), time(dose.high)};
   constexpr Duration kDay = seconds(86'400.0);

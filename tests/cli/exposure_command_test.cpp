@@ -170,3 +170,25 @@ TEST_CASE("exposure: it says that its seconds only just reach the copper") {
   CHECK_THAT(said.json()["margin"].get<std::string>(), ContainsSubstring("only just"));
   CHECK_THAT(said.err, ContainsSubstring("common practice, no source"));
 }
+
+TEST_CASE("exposure: what the usual margin adds is not called overexposed") {
+  const TestFolder folder;
+  const std::string file = folder.write("r.json", resist(",\"wedge\":" + wedge(60, false)));
+  const std::string ask = "exposure --thickness 40um --lamp 8mW/cm2 --json --resist " + file;
+  const double needed = run_program(ask).json()["time_s"].get<double>();
+  const auto was = [&](double times) {
+    return run_program(ask + " --was " + std::to_string(times * needed) + "s");
+  };
+  CHECK(was(1.3).json()["was"]["within_margin"].get<bool>());
+  CHECK_THAT(was(1.3).err, ContainsSubstring("within the usual margin"));
+  CHECK_THAT(was(1.3).err, ContainsSubstring("keep it"));
+  CHECK_FALSE(was(1.7).json()["was"]["within_margin"].get<bool>());
+  CHECK_THAT(was(1.7).err, ContainsSubstring("overexposed"));
+  CHECK_FALSE(was(0.7).json()["was"]["within_margin"].get<bool>());
+}
+
+TEST_CASE("exposure: a lamp stronger than any is a slip in its unit") {
+  const TestFolder folder;
+  const std::string file = folder.write("r.json", resist(",\"wedge\":" + wedge(60, false)));
+  CHECK(run_program("exposure --thickness 40um --lamp 1e300mW/cm2 --resist " + file).status == 3);
+}

@@ -7,9 +7,14 @@ namespace whirler::exposure {
 
 enum class Verdict { under, within, over };
 
+/// The most that is usually given on top of what hardens the film down to the copper.
+/// [common practice, no source]
+inline constexpr double kUsualMargin = 1.5;
+
 /// A past exposure against what the film needs.
 struct Judgement {
   Verdict verdict = Verdict::within; ///< against the interval, not the middle
+  bool within_margin = false;        ///< over, and by no more than is usually laid on top
   double ratio = 1.0;                ///< given over needed
   double wedge_steps = 0.0;          ///< log10(ratio)/0.15: how many half-stop steps too many
   Duration next;                     ///< to try now
