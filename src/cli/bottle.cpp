@@ -88,6 +88,13 @@ Json rule_json(const film::Estimate& rule, const RuleCheck& check, const film::E
           {"why", check.holds ? Json(nullptr) : Json(check.why)}};
 }
 
+void take_in(Bottle& bottle, std::vector<film::Board> boards) {
+  for (film::Board& board : boards) {
+    board.spin.temperature = board.spin.temperature.value_or(bottle.resist.viscosity_at);
+    bottle.boards.push_back(board);
+  }
+}
+
 std::optional<Bottle> load_bottle(FileLoader& files, const std::string& path) {
   const auto loaded = files.load<files::ResistFile>(path);
   std::vector<film::Board> stored = load_boards(files, path);
@@ -95,7 +102,7 @@ std::optional<Bottle> load_bottle(FileLoader& files, const std::string& path) {
     return std::nullopt;
   Bottle bottle{loaded->value.resist, loaded->value.wedges,
                 film::witness_boards(loaded->value.resist), path};
-  bottle.boards.insert(bottle.boards.end(), stored.begin(), stored.end());
+  take_in(bottle, std::move(stored));
   return bottle;
 }
 

@@ -66,6 +66,10 @@ struct RuleCheck {
 [[nodiscard]] std::vector<film::Board> load_boards(FileLoader& files,
                                                    const std::string& resist_path);
 
+/// Adds boards to those of the bottle. One whose room nobody told was coated in one as warm as the
+/// label's figures: taken as coated in today's, each new room would teach another bottle.
+void take_in(Bottle& bottle, std::vector<film::Board> boards);
+
 /// None where a file cannot be read; its mistakes are with `files`.
 [[nodiscard]] std::optional<Bottle> load_bottle(FileLoader& files, const std::string& path);
 

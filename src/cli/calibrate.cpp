@@ -27,12 +27,14 @@ Weigh one and the same board, before coating and after drying; a nominal mass wi
 struct Weighing {
   Mass before;
   Mass after;
+  Mass digit; ///< the last that was typed: the scales'
 };
 
 struct CalibrateOptions {
   std::string resist;
   std::vector<film::Known> witnesses;
   std::optional<Weighing> weighed;
+  int weighings = 0; ///< how often --weighed was given
   std::optional<Area> area;
   std::optional<Speed> speed;
   std::optional<Duration> dwell;
@@ -41,6 +43,39 @@ struct CalibrateOptions {
   bool dry_run = false;
   RoomOptions room;
 };
+
+/// The last digit of "24.000g"; zero where it cannot be told.
+Mass last_digit(std::string_view text) {
+  const auto unit = text.find_first_not_of("0123456789.+- ");
+  const auto point = text.find('.');
+  const auto one = parse<Mass>("1" + std::string(text.substr(std::min(unit, text.size()))));
+  if (!one)
+    return {};
+  const auto digits = point < unit ? text.substr(point + 1, unit - point - 1) : std::string_view{};
+  const auto decimals =
+      std::count_if(digits.begin(), digits.end(), [](char c) { return c >= '0' && c <= '9'; });
+  return std::pow(10.0, -static_cast<double>(decimals)) * *one;
+}
+
+/// Of two masses "24.000g,24.096g": the finer one, since zeros at the end are often left out.
+Mass digit_of_scales(std::string_view text) {
+  const auto comma = text.find(',');
+  return std::min(last_digit(text.substr(0, comma)), last_digit(text.substr(comma + 1)));
+}
+
+/// Where the scales are too coarse for the film: a reading is good to half its last digit.
+std::vector<std::string> coarse_scales(const std::optional<Weighing>& weighed) {
+  constexpr double kBoth95 = 0.8; // of a digit: two even spreads of 1/sqrt(12), twice the deviation
+  constexpr double kAllowed = 0.05;
+  if (!weighed)
+    return {};
+  const double share = kBoth95 * (weighed->digit / (weighed->after - weighed->before));
+  if (!(share > kAllowed))
+    return {};
+  return {"the scales' last digit alone leaves the film unsure by " +
+          number_text(100.0 * share, 2) +
+          " %, which the interval does not know: weigh on finer scales, or a larger board"};
+}
 
 /// A weighing's film, with the density of the dry film from the label.
 Result<std::optional<Length>> weighed_film(const CalibrateOptions& options,
@@ -58,11 +93,11 @@ Result<std::optional<Length>> weighed_film(const CalibrateOptions& options,
   return std::optional(*film);
 }
 
-std::vector<film::Board> new_boards(const CalibrateOptions& options,
+std::vector<film::Board> new_boards(const CalibrateOptions& options, Temperature label,
                                     const std::optional<Length>& weighed) {
   std::vector<film::Board> boards;
   film::Spin spin{options.speed.value_or(Speed{}),
-                  options.room.temperature,
+                  options.room.temperature.value_or(label),
                   options.dwell,
                   options.ramp,
                   {},
@@ -196,7 +231,31 @@ Outcome store(const Bottle& bottle, const std::vector<film::Board>& kept) {
                       files::write_calibration({bottle.resist.name, kept}));
 }
 
+/// An option that nothing would be done with is a board that the user believes to be learnt from.
+Outcome check_options(const CalibrateOptions& options) {
+  const auto refuse = [](std::string what, std::string next) {
+    return Fault{FaultKind::command_line, std::move(what), "", std::move(next)};
+  };
+  if (options.weighings > 1)
+    return refuse("--weighed was given " + std::to_string(options.weighings) + " times",
+                  "learn from one weighed board at a time");
+  if (options.weighed)
+    return Done{};
+  if (options.area)
+    return refuse("--area without --weighed", "give both masses, as --weighed 24.000g,24.096g");
+  if (options.speed)
+    return refuse("--speed is that of a weighed board",
+                  "give --weighed, or the speed with the board, as --witness 1.62um@3000rpm");
+  if (options.witnesses.empty() && (options.spread || options.ramp))
+    return refuse("--spread and --ramp without a board", "give --witness or --weighed");
+  return Done{};
+}
+
 int run_calibrate(const Context& context, const CalibrateOptions& options) {
+  if (auto sound = check_options(options); !sound)
+    return context.fail(sound.fault());
+  // Two that learn at once would each store what it read and its own: one would be lost.
+  const HeldFile alone(options.resist);
   FileLoader files(context);
   const auto bottle = load_bottle(files, options.resist);
   if (!bottle || !files.ok())
@@ -205,10 +264,11 @@ int run_calibrate(const Context& context, const CalibrateOptions& options) {
   const auto weighed = weighed_film(options, bottle->resist);
   if (!weighed)
     return context.fail(weighed.fault());
-  std::vector<film::Board> added = new_boards(options, *weighed);
+  std::vector<film::Board> added = new_boards(options, bottle->resist.viscosity_at, *weighed);
   if (auto sound = check_added(added); !sound)
     return context.fail(sound.fault());
   const std::vector<std::string> repeats = take_out_repeats(bottle->boards, added);
+  const std::vector<std::string> coarse = coarse_scales(options.weighed);
   std::vector<film::Board> all = bottle->boards;
   all.insert(all.end(), added.begin(), added.end());
   const film::Conditions conditions{air_of(options.room, bottle->resist.viscosity_at, std::nullopt),
@@ -228,10 +288,13 @@ int run_calibrate(const Context& context, const CalibrateOptions& options) {
   say_learnt(context, *learnt, suspects);
   for (const std::string& repeat : repeats)
     context.say("warning  " + repeat);
+  for (const std::string& warning : coarse)
+    context.say("warning  " + warning);
   if (stores)
     context.say("stored   " + calibration_path(bottle->path));
   Json document = json_of(*learnt, *weighed, suspects, calibration_path(bottle->path), stores);
   document["repeats"] = repeats;
+  document["warnings"] = coarse;
   context.answer(document);
   return kDone;
 }
@@ -245,7 +308,8 @@ void add_board_options(CLI::App& command, CalibrateOptions& options) {
   add_parsed(command, "--weighed", "Mass before and after coating, as 24.000g,24.096g", "M0,M1",
              [&options](std::string_view text) {
                return keep(parse_pair<Mass>(text, "24.000g,24.096g"), [&](const auto& pair) {
-                 options.weighed = Weighing{pair.first, pair.second};
+                 options.weighed = Weighing{pair.first, pair.second, digit_of_scales(text)};
+                 ++options.weighings;
                });
              });
   add_quantity<Area>(command, "--area", options.area, "Coated area of the weighed board");

@@ -41,8 +41,7 @@ void read_files(const notebook::Coat& coat, CoatReading& reading) {
   read_kept(coat, "calibration", reading, files::read_calibration,
             [&](const files::CalibrationFile& file) {
               if (reading.bottle)
-                reading.bottle->boards.insert(reading.bottle->boards.end(), file.boards.begin(),
-                                              file.boards.end());
+                take_in(*reading.bottle, file.boards);
             });
   read_kept(coat, "blank", reading, files::read_blank,
             [&](const blank::Blank& blank) { reading.blank = blank; });

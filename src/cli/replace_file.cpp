@@ -1,9 +1,22 @@
 #include "replace_file.hpp"
 
+#include <fcntl.h>
 #include <filesystem>
 #include <fstream>
+#include <sys/file.h>
+#include <unistd.h>
 
 namespace whirler::cli {
+
+HeldFile::HeldFile(const std::string& path) : file_(::open(path.c_str(), O_RDONLY | O_CLOEXEC)) {
+  if (file_ >= 0)
+    (void)::flock(file_, LOCK_EX);
+}
+
+HeldFile::~HeldFile() {
+  if (file_ >= 0)
+    (void)::close(file_);
+}
 
 Outcome replace_file(const std::string& path, const std::string& text) {
   const std::string beside = path + ".new";

@@ -8,6 +8,20 @@
 
 namespace whirler::cli {
 
+/// While it lives, other programs that hold the same file wait: what is read, changed and replaced
+/// in between is not lost to another. The file is not changed, and may be read-only; without a file
+/// nobody waits.
+class HeldFile {
+ public:
+  explicit HeldFile(const std::string& path);
+  ~HeldFile();
+  HeldFile(const HeldFile&) = delete;
+  HeldFile& operator=(const HeldFile&) = delete;
+
+ private:
+  int file_;
+};
+
 /// Faults (input): the folder or file cannot be written.
 [[nodiscard]] Outcome replace_file(const std::string& path, const std::string& text);
 

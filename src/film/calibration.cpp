@@ -212,6 +212,9 @@ Estimate calibrated(const Calibration& calibration, Length model, Speed speed, b
 }
 
 Result<Length> weighed_thickness(Mass before, Mass after, Area area, Density dry) {
+  if (!(before.kg() > 0.0) || !before.is_finite())
+    return input_fault("the board weighed " + number_text(before.g()) + " g before coating", "",
+                       "give the mass of the bare board, then of the same board, coated and dry");
   if (!(area.m2() > 0.0) || !(dry.kg_per_m3() > 0.0))
     return input_fault("an area of " + number_text(area.cm2()) + " cm2 and a dry density of " +
                            number_text(dry.g_per_cm3()) + " g/cm3",

@@ -1,6 +1,9 @@
 #include "run_program.hpp"
 
+#include <atomic>
 #include <filesystem>
+#include <thread>
+#include <vector>
 
 using namespace whirler::cli;
 using Catch::Matchers::ContainsSubstring;
@@ -142,4 +145,63 @@ TEST_CASE("calibrate: a mistake in the stored boards is said once") {
   const Said said = run_program("calibrate " + resist + " --json");
   CHECK(said.status == 3);
   CHECK(said.json()["faults"].size() == 1);
+}
+
+TEST_CASE("calibrate: a board of an unknown room was coated in the label's, not in each next one") {
+  const TestFolder folder;
+  const std::string resist = folder.write("thin.json", kResist);
+  const std::string stated = folder.write("stated.json", kResist);
+  REQUIRE(run_program("calibrate " + resist + " --witness 2.1um@3000rpm").status == 0);
+  REQUIRE(run_program("calibrate " + stated + " --witness 2.1um@3000rpm@25C").status == 0);
+  const auto speed_at = [](const std::string& file, const char* room) {
+    return run_program("speed --target 2um --json --resist " + file + " --temperature " + room)
+        .json()["speed_rpm"]
+        .get<double>();
+  };
+  for (const char* room : {"12C", "25C", "33C"})
+    CHECK(speed_at(resist, room) == Approx(speed_at(stated, room)).epsilon(1e-6));
+  CHECK(speed_at(resist, "33C") > 1.15 * speed_at(resist, "12C"));
+}
+
+TEST_CASE("calibrate: an option from which nothing would be learnt is refused") {
+  const TestFolder folder;
+  const std::string resist = folder.write("thin.json", kResist);
+  for (const char* options :
+       {"--weighed 30.12g,30.14g --weighed 29.80g,29.90g --area 80cm2 --speed 3000rpm",
+        "--area 80cm2", "--witness 2.1um@3000rpm --speed 3000rpm", "--ramp 500rpm/s"}) {
+    CAPTURE(options);
+    CHECK(run_program("calibrate " + resist + " " + options).status == 2);
+  }
+  CHECK(run_program("calibrate " + resist + " --weighed 0g,0.02g --area 80cm2").status == 3);
+  CHECK_FALSE(std::filesystem::exists(folder.path("thin.calibration.json")));
+}
+
+TEST_CASE("calibrate: boards that several programs bring at once are all kept") {
+  const TestFolder folder;
+  const std::string resist = folder.write("thin.json", kResist);
+  constexpr int kPrograms = 6;
+  std::vector<std::thread> programs;
+  std::atomic<int> stored = 0;
+  for (int i = 0; i < kPrograms; ++i)
+    programs.emplace_back([&, i] {
+      const std::string board = "2.1" + std::to_string(i) + "um@3000rpm";
+      if (run_program("calibrate " + resist + " --witness " + board).status == 0)
+        ++stored;
+    });
+  for (std::thread& program : programs)
+    program.join();
+  CHECK(stored == kPrograms);
+  CHECK(run_program("calibrate " + resist + " --json").json()["used"].get<int>() == kPrograms);
+}
+
+TEST_CASE("calibrate: scales too coarse for the film are said to be") {
+  const TestFolder folder;
+  const std::string ask = "calibrate " + folder.write("thin.json", kResist) +
+                          " --dry-run --json --area 80cm2 --speed 3000rpm --weighed ";
+  CHECK(run_program(ask + "24.0000g,24.0200g").json()["warnings"].empty());
+  CHECK(run_program(ask + "24g,24.0200g").json()["warnings"].empty());
+  CHECK(run_program(ask + "24000.0mg,24020.0mg").json()["warnings"].empty());
+  const Said coarse = run_program(ask + "24.00g,24.02g"); // 0.8 of 10 mg, of 20 mg
+  CHECK(coarse.json()["warnings"].size() == 1);
+  CHECK_THAT(coarse.err, ContainsSubstring("unsure by 40 %"));
 }
