@@ -1,5 +1,6 @@
 #include "board_plan.hpp"
 
+#include "poured_text.hpp"
 #include "run_film.hpp"
 #include "whirler/profile/timeline.hpp"
 #include "whirler/units/text.hpp"
@@ -149,7 +150,7 @@ std::optional<film::Coverage> BoardPlan::coverage() const {
 
 std::string BoardPlan::pour_text() const {
   const auto needed = coverage();
-  return needed ? "pour " + number_text(needed->advised.mL(), 2) + " mL" : std::string("pour");
+  return needed ? "pour " + poured_text(needed->advised) : std::string("pour");
 }
 
 const std::vector<std::string>& BoardPlan::cautions() const {
@@ -193,7 +194,7 @@ void say_plan(const Context& context, const BoardPlan& plan) {
   const FilmAnswer& film = *plan.by_profile;
   context.say("profile  " + plan.board.profile + ": " + film_text(film.film, film.course.is_set));
   if (film.coverage)
-    context.say("pour     " + number_text(film.coverage->advised.mL(), 2) + " mL or more");
+    context.say("pour     " + poured_text(film.coverage->advised) + " or more");
   for (const std::string& warning : film.warnings)
     context.say("warning  " + warning);
   for (const std::string& caution : film.cautions)

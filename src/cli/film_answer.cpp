@@ -1,5 +1,6 @@
 #include "film_answer.hpp"
 
+#include "poured_text.hpp"
 #include "whirler/film/uncertainty.hpp"
 #include "whirler/film/vapour.hpp"
 
@@ -152,12 +153,11 @@ Outcome add_coverage(const FilmQuestion& question, FilmAnswer& answer) {
   const auto verdict = film::covers(*needed, *question.volume);
   if (verdict == film::Covers::bare_corners)
     answer.warnings.push_back("bare corners: " + number_text(question.volume->mL(), 2) +
-                              " mL does not cover them; pour " +
-                              number_text(needed->advised.mL(), 2) + " mL");
+                              " mL does not cover them; pour " + poured_text(needed->advised));
   else if (verdict == film::Covers::thin_margin)
     answer.warnings.push_back(number_text(question.volume->mL(), 2) +
-                              " mL may leave corners bare; " +
-                              number_text(needed->advised.mL(), 2) + " mL is safer");
+                              " mL may leave corners bare; " + poured_text(needed->advised) +
+                              " is safer");
   return Done{};
 }
 

@@ -1,6 +1,7 @@
 // The answer of `film` as JSON and as words for the bench.
 #include "film_answer.hpp"
 #include "film_drawing.hpp"
+#include "poured_text.hpp"
 #include "room_options.hpp"
 
 #include <algorithm>
@@ -168,6 +169,9 @@ void say_answer(const Context& context, const FilmQuestion& question, const Film
   context.say("set      " + set_text(question, course));
   context.say("wet      " + um_text(answer.factor * *course.wet.mean) + " at the end");
   context.say("across   " + across_text(answer));
+  if (course.covered_at)
+    context.say("covered  to the farthest corner at " + number_text(course.covered_at->s(), 2) +
+                " s");
   if (const auto stops = early_stops(course); stops.size() > 1)
     context.say("stopped  at " + stop_text(answer, stops[1]));
   context.say("model    " + std::string(film::model_word(answer.model)) + ", at " +
@@ -178,7 +182,7 @@ void say_answer(const Context& context, const FilmQuestion& question, const Film
   else if (answer.rule)
     context.say("rule     does not hold: " + answer.rule_check.why);
   if (answer.coverage)
-    context.say("pour     " + number_text(answer.coverage->advised.mL(), 2) + " mL or more (" +
+    context.say("pour     " + poured_text(answer.coverage->advised) + " or more (" +
                 number_text(answer.coverage->customary.mL(), 2) + " mL by custom)");
   context.say("");
   for (const std::string& line : film_drawing(course.trace, answer.factor))

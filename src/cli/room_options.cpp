@@ -19,12 +19,29 @@ film::Cover cover_of(machine::Air air) {
   return film::Cover::open;
 }
 
+namespace {
+
+const char* cover_text(film::Cover cover) {
+  switch (cover) {
+  case film::Cover::lidded:
+    return ", under a lid";
+  case film::Cover::vented:
+    return ", under a vented lid";
+  case film::Cover::open:
+    break;
+  }
+  return "";
+}
+
+} // namespace
+
 std::string room_text(const film::Air& air, const film::Resist* resist) {
   const auto is_water = [](const film::SolventShare& part) { return part.name == "water"; };
   const bool wet =
       resist != nullptr && std::any_of(resist->solvents.begin(), resist->solvents.end(), is_water);
   return number_text(air.temperature.celsius()) + " C" +
-         (wet ? ", " + number_text(100.0 * air.humidity) + " % humidity" : "");
+         (wet ? ", " + number_text(100.0 * air.humidity) + " % humidity" : "") +
+         cover_text(air.cover);
 }
 
 Result<double> parse_humidity(std::string_view text) {

@@ -24,7 +24,8 @@ void add_room_options(CLI::App& command, RoomOptions& room);
 [[nodiscard]] film::Air air_of(const RoomOptions& room, Temperature otherwise,
                                const std::optional<machine::Air>& cover);
 
-/// "22 C"; of a resist with water in it "22 C, 45 % humidity", since that matters there.
+/// "22 C"; of a resist with water in it "22 C, 45 % humidity", since that matters there; with the
+/// machine's cover where it has one, "22 C, under a lid".
 [[nodiscard]] std::string room_text(const film::Air& air, const film::Resist* resist);
 
 /// "45%", "45 %" or "0.45" as 0.45. Fault (command_line): else.

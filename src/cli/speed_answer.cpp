@@ -1,5 +1,6 @@
 #include "speed_answer.hpp"
 
+#include "poured_text.hpp"
 #include "room_options.hpp"
 #include "whirler/film/vapour.hpp"
 
@@ -193,7 +194,8 @@ Fault with_ramp_hint(Fault fault, const SpeedQuestion& question, const film::Pre
   const auto course =
       film::estimate(question.bottle->resist, film::curve_of(question.plan, fastest, seconds(60)),
                      environment_of(question));
-  if (film && course && question.target < film->thickness && course->ramp_sets_film)
+  const bool too_thin = question.target.m() > 0.0 && film && question.target < film->thickness;
+  if (too_thin && course && course->ramp_sets_film)
     fault.next += ", or a steeper ramp or shorter spread: they set the film here (" +
                   number_text(course->ramp_ratio, 2) + " times that of the speed alone)";
   return fault;
@@ -205,6 +207,12 @@ Outcome add_label_parts(const SpeedQuestion& question, SpeedAnswer& answer) {
   if (auto added = add_rule(question, answer); !added)
     return added;
   return add_coverage(question, answer);
+}
+
+/// The target fixes the speed: the limit in the way binds only where the two meet.
+bool binds(const SpeedAnswer& answer) {
+  const Speed limit = answer.limits[*answer.choice.binding].speed;
+  return std::abs(std::log(limit / answer.choice.speed)) < 1e-3;
 }
 
 } // namespace
@@ -249,8 +257,10 @@ Json json_of(const SpeedQuestion& question, const SpeedAnswer& answer) {
                    {"humidity", rounded(question.air.humidity)},
                    {"warnings", answer.warnings},
                    {"cautions", answer.cautions}};
-  if (answer.choice.binding)
+  if (answer.choice.binding) {
     document["binding"] = answer.limits[*answer.choice.binding].name;
+    document["binds"] = binds(answer);
+  }
   if (answer.rule_film) {
     document["rule"] = rule_json(*answer.rule_film, answer.rule_check, film);
     document["rule"]["speed_rpm"] =
@@ -280,13 +290,11 @@ void say_answer(const Context& context, const SpeedQuestion& question, const Spe
                 disagreement_text(*answer.rule_film, answer.choice.estimate));
   if (answer.choice.binding) {
     const film::SpeedLimit& limit = answer.limits[*answer.choice.binding];
-    // The target fixes the speed: a limit binds only where the two meet.
-    const bool meets = std::abs(std::log(limit.speed / answer.choice.speed)) < 1e-3;
-    context.say((meets ? "binds    " : "limit    ") + rpm_text(limit.speed) + ": " + limit.why +
-                (meets ? "" : " (the nearest; it does not bind)"));
+    context.say((binds(answer) ? "binds    " : "limit    ") + rpm_text(limit.speed) + ": " +
+                limit.why + (binds(answer) ? "" : " (the nearest; it does not bind)"));
   }
   if (answer.coverage)
-    context.say("pour     " + number_text(answer.coverage->advised.mL(), 2) + " mL or more (" +
+    context.say("pour     " + poured_text(answer.coverage->advised) + " or more (" +
                 number_text(answer.coverage->customary.mL(), 2) + " mL by custom)");
   for (const std::string& warning : answer.warnings)
     context.say("warning  " + warning);

@@ -206,3 +206,30 @@ TEST_CASE("film: bad input is one clear fault and status 3") {
   CHECK(run_program("film /nowhere/p.json --resist /nowhere/r.json").status == 3);
   CHECK(run_program("film --resist x").status == 2);
 }
+
+TEST_CASE("film: a drawing does not take the place of a file of another kind") {
+  const TestFolder folder;
+  const std::string resist = folder.write("thin.json", kThin);
+  const std::string text = folder.read("thin.json");
+  const std::string ask =
+      "film " + folder.write("profile.json", profile(3000, 30)) + " --resist " + resist;
+  CHECK(run_program(ask + " --svg " + resist).status == 3);
+  CHECK(folder.read("thin.json") == text);
+  CHECK(run_program(ask + " --svg " + folder.path("film.svg")).status == 0);
+  CHECK(run_program(ask + " --svg " + folder.path("film.svg")).status == 0); // its own kind
+}
+
+TEST_CASE("film: who pours what was advised is not warned of bare corners") {
+  const Desk desk;
+  const std::string board = " --blank " + desk.folder.write("b.json", kBoard);
+  for (const char* liquid : {kThin, kThick}) {
+    const std::string told = desk.film(profile(3000, 45), liquid, board).out;
+    const auto from = told.find("pour     ") + 9;
+    const std::string advised = told.substr(from, told.find(" mL", from) - from);
+    CAPTURE(advised);
+    const Said poured = desk.film(profile(3000, 45), liquid, board + " --volume " + advised + "mL");
+    REQUIRE(poured.status == 0);
+    CHECK(poured.out.find("corners bare") == std::string::npos);
+    CHECK(poured.out.find("bare corners") == std::string::npos);
+  }
+}
