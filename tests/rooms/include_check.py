@@ -21,6 +21,7 @@ LIBRARIES = (
     ("boost/system", "Boost.Asio"),  # its error codes
     ("nlohmann/", "nlohmann-json"),
     ("sqlite3.h", "SQLite"),
+    ("openssl/", "OpenSSL"),
     ("CLI/", "CLI11"),
 )
 # Levels 0 to 2 are pure: no clock, file, environment or port, and nothing printed.
