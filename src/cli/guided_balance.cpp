@@ -324,6 +324,10 @@ int guided_balance(const GuidedWords& given, const Context& context) {
         {FaultKind::command_line, "--guided needs --machine", "", "name the machine's file"});
   if (const auto ok = check_tach(plate->machine->tach); !ok)
     return context.fail(ok.fault());
+  const GuidedWishes wishes{words.speed, words.trial,  words.radius,
+                            words.grade, words.places, words.limits};
+  if (const auto ok = check_wishes(wishes, plate->machine->limits); !ok)
+    return context.fail(ok.fault());
   const auto speeds = dwells_of(*plate->machine, words.speed);
   if (!speeds)
     return context.fail(speeds.fault());

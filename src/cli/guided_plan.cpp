@@ -1,5 +1,6 @@
 #include "guided_plan.hpp"
 
+#include "whirler/balance/tolerance.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -59,6 +60,41 @@ Outcome check_tach(const machine::Tach& tach) {
     return input_fault("without an index mark the angles of two runs cannot be compared", where,
                        "make one mark an index, or use a meter and --amplitudes");
   return Done{};
+}
+
+namespace {
+
+/// Which way the correction will point is not known yet: the places must serve any.
+Outcome check_places(const GuidedWishes& wishes) {
+  constexpr int kDirections = 24;
+  const balance::PlaceLimits limits{wishes.limits.most, wishes.limits.step};
+  for (int i = 0; i < kDirections && !wishes.places.empty(); ++i) {
+    // So little that only the direction matters, never what the places can take.
+    const balance::PlacedUnbalance little{gram_millimetres(1e-9), turns((i + 0.3) / kDirections)};
+    if (const auto shared = balance::share_out(little, wishes.places, limits); !shared)
+      return shared.fault();
+  }
+  return Done{};
+}
+
+} // namespace
+
+Outcome check_wishes(const GuidedWishes& wishes, const machine::Limits& limits) {
+  if (wishes.speed && *wishes.speed > limits.speed)
+    return input_fault(number_text(wishes.speed->rpm()) + " rpm are asked for, and the machine's " +
+                           "limit is " + number_text(limits.speed.rpm()) + " rpm",
+                       "balance --guided", "give a --speed within the limit");
+  // Readings that are sound, so that what is refused is the mass or the radius.
+  const std::array<balance::TrialPair, 1> sound{{{{1.0, 0.0}, {0.0, 1.0}, {}}}};
+  const balance::PlacedMass some{grams(1.0), degrees(0.0), millimetres(30.0)};
+  const balance::PlacedMass trial = wishes.trial.value_or(some);
+  const auto made = balance::correct(sound, trial, wishes.radius.value_or(some.radius));
+  if (!made)
+    return made.fault();
+  if (wishes.grade)
+    if (const auto ok = balance::permissible_offset(*wishes.grade, limits.speed); !ok)
+      return ok.fault();
+  return check_places(wishes);
 }
 
 Result<std::vector<Speed>> dwells_of(const machine::Machine& machine,

@@ -5,6 +5,7 @@
 #include "context.hpp"
 #include "plate_input.hpp"
 #include "whirler/balance/influence.hpp"
+#include "whirler/balance/places.hpp"
 
 #include <optional>
 #include <string>
@@ -14,6 +15,19 @@ namespace whirler::cli {
 
 /// Fault (input): a tach that cannot tell the heavy side's angle, with what to do instead.
 [[nodiscard]] Outcome check_tach(const machine::Tach& tach);
+
+/// What a person asked for beside the machine and the plate.
+struct GuidedWishes {
+  std::optional<Speed> speed;
+  std::optional<balance::PlacedMass> trial;
+  std::optional<Length> radius;
+  std::optional<Velocity> grade;
+  std::vector<balance::Place> places;
+  balance::PlaceLimits limits;
+};
+/// Fault (input): a wish that the reckoning would refuse once the runs were made, and places that
+/// do not reach all round.
+[[nodiscard]] Outcome check_wishes(const GuidedWishes& wishes, const machine::Limits& limits);
 
 /// Speeds to dwell at, rising: about the mount's natural speed where that is known, else spread
 /// evenly; none above `asked` (the last one, where the mount leaves it) or the machine's limit.

@@ -107,6 +107,16 @@ TEST_CASE("guided: a tach that cannot tell the angle is refused before anything 
   CHECK(run_program(words).status == 3);
   folder.write("m.json", kMachine);
   CHECK(run_program(words + " --speed 300rpm").status == 3); // no room for several dwells
+  // What the reckoning would refuse after two runs is refused before the first.
+  for (const char* wish :
+       {" --radius 0mm", " --radius 1e300mm", " --speed 99999rpm", " --trial 0g@0deg@25mm",
+        " --trial 2g@0deg@0mm", " --grade 0", " --holes 1@25mm", " --holes 2@25mm",
+        " --holes 6@0mm", " --holes 6@25mm --largest 0g", " --holes 6@25mm --step 0g"}) {
+    CAPTURE(wish);
+    const auto refused = run_program(words + wish);
+    CHECK(refused.status == 3);
+    CHECK(refused.json()["fault"]["next"].get<std::string>().size() > 5);
+  }
   CHECK_FALSE(std::filesystem::exists(folder.path("book.db")));
   CHECK(run_program("balance --guided --yes").status == 2);
   CHECK(run_program(words + " --z0 1@1deg --z1 2@2deg").status == 2);
