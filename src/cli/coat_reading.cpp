@@ -183,6 +183,14 @@ CoatReading read_coat_film(const notebook::Coat& coat) {
   return reading;
 }
 
+CoatReading read_coat_jitter(const notebook::Coat& coat) {
+  CoatReading reading;
+  read_files(coat, reading);
+  read_speeds(coat, reading);
+  read_jitter(coat, reading);
+  return reading;
+}
+
 CoatReading read_coat(const notebook::Coat& coat) {
   CoatReading reading = read_coat_film(coat);
   read_jitter(coat, reading);

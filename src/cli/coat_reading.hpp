@@ -45,6 +45,8 @@ struct CoatReading {
 
 /// Without `spinner` and `jitter`: the pulses, most of the work, are left alone.
 [[nodiscard]] CoatReading read_coat_film(const notebook::Coat& coat);
+/// Without `room`, `film`, `pour` and `lying`.
+[[nodiscard]] CoatReading read_coat_jitter(const notebook::Coat& coat);
 [[nodiscard]] CoatReading read_coat(const notebook::Coat& coat);
 
 } // namespace whirler::cli

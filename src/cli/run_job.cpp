@@ -46,7 +46,7 @@ Vibration judged(const session::Summary& summary, notebook::Notebook& notebook, 
   const auto stored = notebook.coat(coat);
   if (!stored)
     return vibration_of(summary, nullptr, "");
-  const CoatReading reading = read_coat(*stored);
+  const CoatReading reading = read_coat_jitter(*stored);
   return vibration_of(summary, &reading, "coat " + std::to_string(coat));
 }
 
