@@ -88,22 +88,23 @@ Json rule_json(const film::Estimate& rule, const RuleCheck& check, const film::E
           {"why", check.holds ? Json(nullptr) : Json(check.why)}};
 }
 
-void take_in(Bottle& bottle, std::vector<film::Board> boards) {
-  for (film::Board& board : boards) {
-    board.spin.temperature = board.spin.temperature.value_or(bottle.resist.viscosity_at);
-    bottle.boards.push_back(board);
-  }
+void settle_rooms(std::vector<film::Board>& boards, const film::Resist& resist) {
+  for (film::Board& board : boards)
+    board.spin.temperature = board.spin.temperature.value_or(resist.viscosity_at);
+}
+
+Bottle bottle_of(const files::ResistFile& file, std::string path,
+                 std::span<const film::Board> measured) {
+  Bottle bottle{file.resist, file.wedges, film::witness_boards(file.resist), std::move(path)};
+  bottle.boards.insert(bottle.boards.end(), measured.begin(), measured.end());
+  settle_rooms(bottle.boards, bottle.resist);
+  return bottle;
 }
 
 std::optional<Bottle> load_bottle(FileLoader& files, const std::string& path) {
   const auto loaded = files.load<files::ResistFile>(path);
-  std::vector<film::Board> stored = load_boards(files, path);
-  if (!loaded)
-    return std::nullopt;
-  Bottle bottle{loaded->value.resist, loaded->value.wedges,
-                film::witness_boards(loaded->value.resist), path};
-  take_in(bottle, std::move(stored));
-  return bottle;
+  const std::vector<film::Board> stored = load_boards(files, path);
+  return loaded ? std::optional(bottle_of(loaded->value, path, stored)) : std::nullopt;
 }
 
 std::vector<std::string> suspect_texts(const film::Calibration& calibration,

@@ -66,9 +66,12 @@ struct RuleCheck {
 [[nodiscard]] std::vector<film::Board> load_boards(FileLoader& files,
                                                    const std::string& resist_path);
 
-/// Adds boards to those of the bottle. One whose room nobody told was coated in one as warm as the
-/// label's figures: taken as coated in today's, each new room would teach another bottle.
-void take_in(Bottle& bottle, std::vector<film::Board> boards);
+/// Boards whose room nobody told were coated in one as warm as the label's figures: taken as coated
+/// in today's, each new room would teach another bottle.
+void settle_rooms(std::vector<film::Board>& boards, const film::Resist& resist);
+/// A bottle with its file's witnesses, then the boards measured since.
+[[nodiscard]] Bottle bottle_of(const files::ResistFile& file, std::string path,
+                               std::span<const film::Board> measured);
 
 /// None where a file cannot be read; its mistakes are with `files`.
 [[nodiscard]] std::optional<Bottle> load_bottle(FileLoader& files, const std::string& path);

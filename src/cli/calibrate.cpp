@@ -93,11 +93,11 @@ Result<std::optional<Length>> weighed_film(const CalibrateOptions& options,
   return std::optional(*film);
 }
 
-std::vector<film::Board> new_boards(const CalibrateOptions& options, Temperature label,
+std::vector<film::Board> new_boards(const CalibrateOptions& options,
                                     const std::optional<Length>& weighed) {
   std::vector<film::Board> boards;
   film::Spin spin{options.speed.value_or(Speed{}),
-                  options.room.temperature.value_or(label),
+                  options.room.temperature,
                   options.dwell,
                   options.ramp,
                   {},
@@ -264,7 +264,8 @@ int run_calibrate(const Context& context, const CalibrateOptions& options) {
   const auto weighed = weighed_film(options, bottle->resist);
   if (!weighed)
     return context.fail(weighed.fault());
-  std::vector<film::Board> added = new_boards(options, bottle->resist.viscosity_at, *weighed);
+  std::vector<film::Board> added = new_boards(options, *weighed);
+  settle_rooms(added, bottle->resist);
   if (auto sound = check_added(added); !sound)
     return context.fail(sound.fault());
   const std::vector<std::string> repeats = take_out_repeats(bottle->boards, added);

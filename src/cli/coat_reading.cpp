@@ -34,15 +34,14 @@ void read_files(const notebook::Coat& coat, CoatReading& reading) {
             [&](const profile::Profile& profile) { reading.profile = profile; });
   read_kept(coat, "machine", reading, files::read_machine,
             [&](const machine::Machine& machine) { reading.machine = machine; });
-  read_kept(coat, "resist", reading, files::read_resist, [&](const files::ResistFile& file) {
-    reading.bottle =
-        Bottle{file.resist, file.wedges, film::witness_boards(file.resist), "the kept resist"};
-  });
+  std::optional<files::ResistFile> resist;
+  read_kept(coat, "resist", reading, files::read_resist,
+            [&](const files::ResistFile& file) { resist = file; });
+  std::vector<film::Board> measured;
   read_kept(coat, "calibration", reading, files::read_calibration,
-            [&](const files::CalibrationFile& file) {
-              if (reading.bottle)
-                take_in(*reading.bottle, file.boards);
-            });
+            [&](const files::CalibrationFile& file) { measured = file.boards; });
+  if (resist)
+    reading.bottle = bottle_of(*resist, "the kept resist", measured);
   read_kept(coat, "blank", reading, files::read_blank,
             [&](const blank::Blank& blank) { reading.blank = blank; });
   if (!reading.blank)

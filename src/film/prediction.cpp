@@ -103,7 +103,7 @@ BaseModel known_model(const Known& known, const Air& today) {
 std::vector<Board> witness_boards(const Resist& resist) {
   std::vector<Board> boards;
   for (const Witness& witness : resist.witnesses)
-    boards.push_back({{witness.speed, resist.viscosity_at, {}}, witness.thickness});
+    boards.push_back({{witness.speed, {}, {}}, witness.thickness});
   return boards;
 }
 

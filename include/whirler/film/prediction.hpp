@@ -51,7 +51,7 @@ struct Prediction {
 [[nodiscard]] Result<Prediction> predict(const BaseModel& base, const BaseModel& judge,
                                          std::span<const Board> boards);
 
-/// The label's witnesses as boards, in a room as warm as its figures: it tells no other.
+/// The label's witnesses as boards; their room's temperature is not known.
 [[nodiscard]] std::vector<Board> witness_boards(const Resist& resist);
 
 /// How fast the prediction falls with speed around `speed`: -d ln h/d ln n.
