@@ -233,21 +233,20 @@ Outcome store(const Bottle& bottle, const std::vector<film::Board>& kept) {
 
 /// An option that nothing would be done with is a board that the user believes to be learnt from.
 Outcome check_options(const CalibrateOptions& options) {
-  const auto refuse = [](std::string what, std::string next) {
-    return Fault{FaultKind::command_line, std::move(what), "", std::move(next)};
-  };
   if (options.weighings > 1)
-    return refuse("--weighed was given " + std::to_string(options.weighings) + " times",
-                  "learn from one weighed board at a time");
+    return command_line_fault("--weighed was given " + std::to_string(options.weighings) + " times",
+                              "learn from one weighed board at a time");
   if (options.weighed)
     return Done{};
   if (options.area)
-    return refuse("--area without --weighed", "give both masses, as --weighed 24.000g,24.096g");
+    return command_line_fault("--area without --weighed",
+                              "give both masses, as --weighed 24.000g,24.096g");
   if (options.speed)
-    return refuse("--speed is that of a weighed board",
-                  "give --weighed, or the speed with the board, as --witness 1.62um@3000rpm");
+    return command_line_fault(
+        "--speed is that of a weighed board",
+        "give --weighed, or the speed with the board, as --witness 1.62um@3000rpm");
   if (options.witnesses.empty() && (options.spread || options.ramp))
-    return refuse("--spread and --ramp without a board", "give --witness or --weighed");
+    return command_line_fault("--spread and --ramp without a board", "give --witness or --weighed");
   return Done{};
 }
 

@@ -303,19 +303,19 @@ void say_answer(const Context& context, const Answer& answer, const ExposureOpti
 }
 
 Outcome check_options(const ExposureOptions& options) {
-  const auto refuse = [](std::string what, std::string next) {
-    return Fault{FaultKind::command_line, std::move(what), "", std::move(next)};
-  };
   if (!options.thickness && !options.range)
-    return refuse("no film was given", "give --thickness 20um, or --thickness-range 18um,24um");
+    return command_line_fault("no film was given",
+                              "give --thickness 20um, or --thickness-range 18um,24um");
   if (options.thickness && options.range)
-    return refuse("--thickness and --thickness-range both say how thick the film is",
-                  "give one: the range where the film is uneven");
+    return command_line_fault("--thickness and --thickness-range both say how thick the film is",
+                              "give one: the range where the film is uneven");
   if (options.was_other && !(options.was && options.other_side))
-    return refuse("--was-other judges a board's other side", "give --was and --other-side with it");
+    return command_line_fault("--was-other judges a board's other side",
+                              "give --was and --other-side with it");
   if (!(options.latitude >= 1.0) || !std::isfinite(options.latitude))
-    return refuse("a --latitude of " + number_text(options.latitude),
-                  "give how many times too much light the lines still stand, 1 or more");
+    return command_line_fault(
+        "a --latitude of " + number_text(options.latitude),
+        "give how many times too much light the lines still stand, 1 or more");
   return Done{};
 }
 

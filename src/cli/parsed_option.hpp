@@ -13,6 +13,11 @@
 
 namespace whirler::cli {
 
+/// Options that do not go together, or say nothing.
+[[nodiscard]] inline Fault command_line_fault(std::string what, std::string next) {
+  return {FaultKind::command_line, std::move(what), "", std::move(next)};
+}
+
 /// Reads one text; the fault where it does not fit.
 using TextReader = std::function<std::optional<Fault>(std::string_view)>;
 
