@@ -136,13 +136,7 @@ class Wrong(Scene):
                   "/running/mask": drive(running={"address": 17, "mask": 0, "value": 0})}
         motor = WordMotor()
         shop = self.scene(motor, drive())
-        for pointer, said in wrongs.items():
-            with self.subTest(wrong=pointer):
-                shop.write("drive.json", json.dumps(said, indent=1))
-                for refused in (shop.ask("check", "drive.json"), shop.prove(), shop.run()):
-                    self.assertEqual(refused.returncode, 3, refused.stderr)
-                    self.assertIn(pointer, refused.stderr)
-                    self.assertRegex(refused.stderr, r"drive\.json:\d+:\d+")
+        shop.check_refused(self, wrongs)
         self.assertEqual(set(motor.holding.values()), {0})
 
     def test_a_machine_that_turns_faster_than_its_drive_may_is_refused_with_both_numbers(self):

@@ -198,13 +198,7 @@ class Layouts(unittest.TestCase):
                                                slope_down={"address": 46, "type": "u32", "scale_rpm_s": 1}),
                   "/actual/address": drive(actual={"address": 65535, "type": "s32", "scale_rpm": 1, "from": "encoder"})}
         table, shop = scene(self, drive())
-        for pointer, said in wrongs.items():
-            with self.subTest(wrong=pointer):
-                shop.write("drive.json", json.dumps(said, indent=1))
-                for refused in (shop.ask("check", "drive.json"), shop.prove(), shop.run()):
-                    self.assertEqual(refused.returncode, 3, refused.stderr)
-                    self.assertIn(pointer, refused.stderr)
-                    self.assertRegex(refused.stderr, r"drive\.json:\d+:\d+")
+        shop.check_refused(self, wrongs)
         self.assertEqual(table.words, {})
 
 

@@ -58,6 +58,16 @@ class Shop:
     def prove(self, *more):
         return self.ask("prove", "machine.json", "--lid-closed", *more)
 
+    def check_refused(self, test, wrongs):
+        """`wrongs`: drive files by the pointer to what is wrong; check, prove and run all name its place."""
+        for pointer, said in wrongs.items():
+            with test.subTest(wrong=pointer):
+                self.write("drive.json", json.dumps(said, indent=1))
+                for refused in (self.ask("check", "drive.json"), self.prove(), self.run()):
+                    test.assertEqual(refused.returncode, 3, refused.stderr)
+                    test.assertIn(pointer, refused.stderr)
+                    test.assertRegex(refused.stderr, r"drive\.json:\d+:\d+")
+
     def ask_typing_yes(self, *words):
         near, far = pty.openpty()
         os.write(near, b"yes\n")
