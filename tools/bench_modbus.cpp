@@ -1,9 +1,10 @@
 // How fast a Modbus drive is polled and stopped at 19200 baud, 8E1, against what the line allows
 // and against libmodbus as the master.
 //
-//   bench_modbus [--plain] [CYCLES [STOPS]]      default 200 cycles, 100 stops of each kind: 3
-//   minutes, as it
-//                                      keeps the time of a real line; says first how long it takes
+//   bench_modbus [--plain] [CYCLES [STOPS]]
+//
+// By default 200 cycles and 100 stops of each kind: 3 minutes, as it keeps the time of a real line;
+// it says first how long it takes.
 //
 // A pseudo-terminal carries bytes at once, so the far end keeps the line's time: a question is
 // heard when its last character would be over, the drive waits the 3.5 characters by which it knows
@@ -14,10 +15,10 @@
 // 2. From the request of a stop to the last character of its write, over that frame's time and
 //    5 ms, at random moments of the cycle, with a drive that answers and with one that is silent.
 //    Goal: never over 1. Judged is our own write: the moment at which write() has returned, and the
-//    frame's time on the line. Beside it the same as the far end saw it,
-//    later by the kernel's worker that carries bytes through a pseudo-terminal, which waits its
-//    turn on a busy computer and which a serial port has not. A stop that goes out over a reply is
-//    sent again: beside it, how long until the drive has heard one that met nothing.
+//    frame's time on the line. Beside it the same as the far end saw it, later by the kernel's
+//    worker that carries bytes through a pseudo-terminal, which waits its turn on a busy computer
+//    and which a serial port has not. A stop that goes out over a reply is sent again: beside it,
+//    how long until the drive has heard one that met nothing.
 // 3. The same with libmodbus, whose calls block: a stop waits for the call in flight.
 //
 // Our thread asks for promptness as a run's does (drive/prompt_thread.hpp), and so do libmodbus's
@@ -227,12 +228,7 @@ class Rival {
     modbus_set_response_timeout(master_, 0, static_cast<unsigned>(kReplyWithin.us()));
     if (modbus_connect(master_) != 0)
       give_up("libmodbus cannot open the port");
-    thread_ = std::thread([this, prompt] {
-      std::optional<drive::PromptThread> asked;
-      if (prompt)
-        asked.emplace();
-      run();
-    });
+    thread_ = thread_of(prompt, [this] { run(); });
   }
   ~Rival() {
     ended_ = true;

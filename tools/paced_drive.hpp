@@ -45,6 +45,17 @@ inline double ms_between(Clock::time_point from, Clock::time_point to) {
 
 inline const modbus::Request kStop = modbus::write_request(kUnit, Function::write_one, 0, {0});
 
+/// `prompt`: woken as soon as this system can.
+template <class Run>
+std::thread thread_of(bool prompt, Run run) {
+  return std::thread([prompt, run] {
+    std::optional<drive::PromptThread> asked;
+    if (prompt)
+      asked.emplace();
+    run();
+  });
+}
+
 /// The drive's end of the line, in the line's time.
 class PacedDrive {
  public:
@@ -54,12 +65,7 @@ class PacedDrive {
     if (end_ < 0 || grantpt(end_) != 0 || unlockpt(end_) != 0)
       give_up("no pseudo-terminal");
     port_ = ptsname(end_);
-    thread_ = std::thread([this, prompt] {
-      std::optional<drive::PromptThread> asked;
-      if (prompt)
-        asked.emplace();
-      run();
-    });
+    thread_ = thread_of(prompt, [this] { run(); });
   }
   ~PacedDrive() {
     ended_ = true;
