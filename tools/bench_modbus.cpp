@@ -22,10 +22,12 @@
 // 3. The same with libmodbus, whose calls block: a stop waits for the call in flight.
 //
 // Our thread asks for promptness as a run's does (drive/prompt_thread.hpp), and so do libmodbus's
-// and the far end's, which a drive with a processor of its own would not need: --plain leaves that
+// and the far end's, which a drive with a processor of its own would not need; and the machine's
+// processors are kept awake (awake.hpp), since ours has to wake the far end's: --plain leaves both
 // out.
 #include <utility> // ahead of Asio: Boost 1.74 forgets it for g++ 12 in C++20
 
+#include "awake.hpp"
 #include "paced_drive.hpp"
 #include "whirler/drive/prompt_thread.hpp"
 #include "whirler/drive/rtu_master.hpp"
@@ -304,10 +306,15 @@ int main(int argc, char** argv) {
     give_up("bench_modbus [--plain] [CYCLES [STOPS]], both at least 1");
   // A cycle lasts 40 ms; a stop's turn 0.25 to 0.45 s, in each of four kinds.
   std::printf("takes about %.0f s\n", 0.04 * cycles + 4 * 0.35 * stops + 5);
+  std::optional<AwakeProcessors> awake;
   std::optional<drive::PromptThread> prompt;
-  if (!plain)
+  if (!plain) {
+    awake.emplace(); // ahead of the promptness, which its threads must not have
     prompt.emplace();
-  std::printf("promptness: %s\n", plain ? "not asked for" : to_text(prompt->granted()));
+  }
+  std::printf("promptness: %s; processors %s\n",
+              plain ? "not asked for" : to_text(prompt->granted()),
+              plain ? "as they are" : "kept awake");
   measure_cycles(cycles, !plain);
   for (const bool silent : {false, true}) {
     measure_stops(stops, silent, !plain);
