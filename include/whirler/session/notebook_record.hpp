@@ -1,5 +1,10 @@
 // A run's record in the notebook, written by a thread of its own: a commit waits for the disk, and
 // the loop that feeds the dead-man may not.
+//
+// Reports and pulses come fifty times a second, and to wake a thread costs as much as to write a
+// hundred pulses. So they are gathered and handed over five times a second; with the half second
+// between two commits that is still within the second that the notebook promises. What happened (an
+// event, the end) is handed over at once, with all that was gathered before it.
 #pragma once
 
 #include "whirler/notebook/notebook.hpp"
@@ -9,6 +14,7 @@
 #include <functional>
 #include <mutex>
 #include <string>
+#include <vector>
 
 namespace whirler::session {
 
@@ -22,6 +28,10 @@ class NotebookRecord final : public Record {
  public:
   /// `closing` is asked once, when the run is over and all but its end is on disk.
   NotebookRecord(notebook::CoatWriter writer, std::function<Closing(const Summary&)> closing);
+  /// Without `finish` what was gathered is still written, and the coat stays broken off.
+  ~NotebookRecord() override;
+  NotebookRecord(const NotebookRecord&) = delete;
+  NotebookRecord& operator=(const NotebookRecord&) = delete;
 
   void report(const drive::Report& report, Speed speed, Duration now) override;
   void pulses(const drive::PulseBatch& batch) override;
@@ -29,15 +39,24 @@ class NotebookRecord final : public Record {
   [[nodiscard]] Outcome finish(const Summary& summary) override;
   [[nodiscard]] std::optional<Fault> fault() const override;
   [[nodiscard]] std::int64_t number() const override { return number_; }
+  /// How often the thread was given something.
+  [[nodiscard]] std::size_t handed_over() const { return handed_over_; }
 
  private:
-  void write(std::function<Outcome()> work);
+  using Work = std::vector<std::function<Outcome()>>;
+  void gather(std::function<Outcome()> work);
+  void hand_over();
+  void hand_over_if_due();
+  void write(const Work& work);
 
   notebook::CoatWriter writer_; ///< used by the side thread only
   std::function<Closing(const Summary&)> closing_;
   std::int64_t number_;
   Duration now_; ///< of the last call that told it
   Duration next_sample_;
+  Duration next_hand_over_;
+  Work gathered_;
+  std::size_t handed_over_ = 0;
   mutable std::mutex mutex_;
   std::optional<Fault> fault_; ///< guarded by mutex_
   SideThread thread_;          // last: ends before what it writes with
