@@ -79,8 +79,11 @@ void add_rows(const std::string& path) {
   const std::string rows =
       "WITH RECURSIVE n(i) AS (SELECT 2 UNION ALL SELECT i + 1 FROM n WHERE i < " +
       std::to_string(kCoats) +
-      ") INSERT INTO coats SELECT i, printf('%032d', i), started_ms + i * 60000, 'board ' || i, "
-      "side, profile, machine, resist, blank, simulated, driver, tick_s, marks, cautions, outcome, "
+      ") INSERT INTO coats (number, uid, started_ms, board, side, profile, machine, resist, "
+      "blank, simulated, driver, tick_s, marks, cautions, outcome, cause, verdict, summary, "
+      "length_us, wanted_um, measured_um) "
+      "SELECT i, printf('%032d', i), started_ms + i * 60000, 'board ' || i, side, profile, "
+      "machine, resist, blank, simulated, driver, tick_s, marks, cautions, outcome, "
       "cause, verdict, summary, length_us, wanted_um, measured_um FROM coats, n WHERE number = 1;"
       "INSERT INTO notes (at_ms, kind, board, coat, resist, document) SELECT number, 'thickness', "
       "'', number, 'amber', '{\"wanted_um\":1.6}' FROM coats;"

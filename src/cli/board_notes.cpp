@@ -1,4 +1,5 @@
 #include "board_notes.hpp"
+#include "lying.hpp"
 #include "one_line.hpp"
 
 #include "pour_record.hpp"
@@ -15,17 +16,6 @@ bool completed(const notebook::CoatLine& line) {
 }
 
 } // namespace
-
-std::string age_text(std::int64_t ms) {
-  const std::int64_t s = std::max<std::int64_t>(0, ms / 1000);
-  if (s < 60)
-    return std::to_string(s) + " s";
-  if (s < 3600)
-    return std::to_string(s / 60) + " min";
-  if (s < 86400)
-    return std::to_string(s / 3600) + " h " + std::to_string(s % 3600 / 60) + " min";
-  return std::to_string(s / 86400) + " d " + std::to_string(s % 86400 / 3600) + " h";
-}
 
 Outcome BoardNotes::keep(const std::string& kind, Json document, std::optional<std::int64_t> coat) {
   notebook::Note note;
@@ -51,15 +41,13 @@ std::vector<std::string> BoardNotes::lying(notebook::Instant now, bool simulated
         std::count(sides.begin(), sides.end(), line.side) > 0)
       continue; // the filter takes parts of names; the newest coat of a side comes first
     sides.push_back(line.side);
-    const auto notes = notebook_.notes({.coat = line.number});
-    if (const Fate fate = notes ? fate_of(*notes) : Fate::lies;
-        fate == Fate::washed_off || fate == Fate::cancelled)
+    if (line.fate == fate_kind(Fate::washed_off) || line.fate == fate_kind(Fate::cancelled))
       continue;
     const std::string how = line.state == notebook::CoatState::finished
                                 ? (completed(line) ? "coated" : "run, ended early,")
                                 : notebook::state_word(line.state);
     said.push_back((line.side.empty() ? board_ : line.side) + ": " + how + " " +
-                   age_text(now.unix_ms - line.started.unix_ms) + " ago (coat " +
+                   age_text(since(line.started, now)) + " ago (coat " +
                    std::to_string(line.number) + ")");
   }
   return said;

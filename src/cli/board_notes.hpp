@@ -29,7 +29,4 @@ class BoardNotes {
   std::string resist_;
 };
 
-/// "40 s", "12 min", "3 h 20 min", "2 d 5 h".
-[[nodiscard]] std::string age_text(std::int64_t ms);
-
 } // namespace whirler::cli

@@ -1,8 +1,11 @@
 #include "commands.hpp"
 #include "log_filter.hpp"
+#include "lying.hpp"
+#include "run_job.hpp"
 #include "stored_coats.hpp"
 #include "text_table.hpp"
 
+#include <functional>
 #include <iostream>
 #include <memory>
 
@@ -18,8 +21,11 @@ constexpr const char* kExamples =
     "  whirler log --last 10 --board gauge          the last ten boards of that name\n"
     "  whirler log --since 2024-05-01 --verdict watch\n"
     "  whirler log --csv > coats.csv                for a spreadsheet\n"
-    "Times are this computer's; JSON and CSV have them in UTC. The jitter is as the run itself\n"
-    "judged it; `whirler report` reads the pulses anew.";
+    "Times are this computer's; JSON and CSV have them in UTC. \"lying\" is since the run began, "
+    "for\n"
+    "a coated plate that was not washed off or poured over. The jitter is as the run itself "
+    "judged\n"
+    "it; `whirler report` reads the pulses anew.";
 
 struct LogWords {
   notebook::Filter filter;
@@ -38,8 +44,6 @@ std::string outcome_text(const CoatLine& line) {
   return line.outcome;
 }
 
-using Log = std::vector<CoatLine>;
-
 std::string um_text(const std::optional<Length>& film) {
   return film ? number_text(film->um()) : "";
 }
@@ -50,73 +54,133 @@ std::string exact_um(const std::optional<Length>& film) {
 
 Json um_json(const std::optional<Length>& film) { return film ? rounded(film->um()) : Json(); }
 
-std::string table(const Log& log) {
-  TextTable table;
-  table.reserve(log.size() + 1, 10);
-  table.row({"coat", "started", "board", "side", "resist", "profile", "ended", "jitter", "wanted",
-             "measured um"});
-  for (const CoatLine& coat : log)
-    table.row({std::to_string(coat.number), local_time(coat.started), coat.board, coat.side,
-               coat.resist, coat.profile,
-               outcome_text(coat) + (coat.simulated ? " (simulated)" : ""), coat.verdict,
-               um_text(coat.wanted), um_text(coat.measured)});
-  return table.aligned();
-}
+/// Takes the lines of a log as they are read. Nothing keeps ten thousand of them: getting the
+/// memory would take longer than all the rest.
+class LogTable {
+ public:
+  explicit LogTable(notebook::Instant now) : now_(now) {
+    constexpr std::size_t kUsualLines = 16384; // what is not filled costs nothing
+    table_.reserve(kUsualLines, 11);
+    table_.row({"coat", "started", "board", "side", "resist", "profile", "ended", "lying", "jitter",
+                "wanted", "measured um"});
+  }
+  void operator()(const CoatLine& coat) {
+    const auto lying = lying_for(coat, now_);
+    table_.row({std::to_string(coat.number), local_time(coat.started), coat.board, coat.side,
+                coat.resist, coat.profile,
+                outcome_text(coat) + (coat.simulated ? " (simulated)" : ""),
+                lying ? age_text(*lying) : "", coat.verdict, um_text(coat.wanted),
+                um_text(coat.measured)});
+    empty_ = false;
+  }
+  void say(std::ostream& out) const {
+    if (empty_)
+      out << "no coats";
+    else
+      table_.write_aligned(out);
+    out << std::endl;
+  }
 
-std::string as_csv(const Log& log) {
-  TextTable table;
-  table.row({"coat", "started", "board", "side", "profile", "machine", "resist", "blank",
-             "simulated", "state", "outcome", "verdict", "wanted_um", "measured_um"});
-  for (const CoatLine& coat : log)
-    table.row({std::to_string(coat.number), notebook::instant_text(coat.started), coat.board,
-               coat.side, coat.profile, coat.machine, coat.resist, coat.blank,
-               coat.simulated ? "true" : "false", notebook::state_word(coat.state), coat.outcome,
-               coat.verdict, exact_um(coat.wanted), exact_um(coat.measured)});
-  return table.csv();
-}
+ private:
+  TextTable table_;
+  notebook::Instant now_;
+  bool empty_ = true;
+};
 
-Json as_json(const CoatLine& coat) {
-  return {{"coat", coat.number},
-          {"started", notebook::instant_text(coat.started)},
-          {"board", coat.board},
-          {"side", coat.side},
-          {"profile", coat.profile},
-          {"machine", coat.machine},
-          {"resist", coat.resist},
-          {"blank", coat.blank},
-          {"simulated", coat.simulated},
-          {"state", notebook::state_word(coat.state)},
-          {"outcome", coat.outcome},
-          {"verdict", coat.verdict},
-          {"wanted_um", um_json(coat.wanted)},
-          {"measured_um", um_json(coat.measured)}};
-}
+class LogCsv {
+ public:
+  explicit LogCsv(notebook::Instant now) : now_(now) {
+    std::cout << csv_line({"coat", "started", "board", "side", "profile", "machine", "resist",
+                           "blank", "simulated", "state", "outcome", "verdict", "wanted_um",
+                           "measured_um", "fate", "lying_s"});
+  }
+  void operator()(const CoatLine& coat) {
+    const auto lying = lying_for(coat, now_);
+    std::cout << csv_line(
+        {std::to_string(coat.number), notebook::instant_text(coat.started), coat.board, coat.side,
+         coat.profile, coat.machine, coat.resist, coat.blank, coat.simulated ? "true" : "false",
+         notebook::state_word(coat.state), coat.outcome, coat.verdict, exact_um(coat.wanted),
+         exact_um(coat.measured), coat.fate, lying ? rounded(lying->s()).dump() : ""});
+  }
 
-Result<Log> read_log(const Context& context, const notebook::Filter& filter) {
+ private:
+  notebook::Instant now_;
+};
+
+/// One document, each coat written as it comes. It is laid out as every other answer.
+class LogJson {
+ public:
+  explicit LogJson(notebook::Instant now) : now_(now) {}
+  void operator()(const CoatLine& coat) {
+    fill(coat);
+    text_ += text_.empty() ? "\n    " : ",\n    ";
+    for (const char c : coat_.dump(2, ' ', false, Json::error_handler_t::replace)) {
+      text_ += c;
+      if (c == '\n') // a text's own is written as an escape
+        text_ += "    ";
+    }
+  }
+  void answer(std::ostream& out) const {
+    out << "{\n  \"coats\": [" << text_ << (text_.empty() ? "" : "\n  ") << "]\n}\n";
+  }
+
+ private:
+  void fill(const CoatLine& coat) {
+    const auto lying = lying_for(coat, now_);
+    coat_["coat"] = coat.number;
+    coat_["started"] = notebook::instant_text(coat.started);
+    coat_["board"] = coat.board;
+    coat_["side"] = coat.side;
+    coat_["profile"] = coat.profile;
+    coat_["machine"] = coat.machine;
+    coat_["resist"] = coat.resist;
+    coat_["blank"] = coat.blank;
+    coat_["simulated"] = coat.simulated;
+    coat_["state"] = notebook::state_word(coat.state);
+    coat_["outcome"] = coat.outcome;
+    coat_["verdict"] = coat.verdict;
+    coat_["wanted_um"] = um_json(coat.wanted);
+    coat_["measured_um"] = um_json(coat.measured);
+    coat_["fate"] = coat.fate.empty() ? Json() : Json(coat.fate);
+    coat_["lying_s"] = lying ? rounded(lying->s()) : Json();
+  }
+
+  notebook::Instant now_;
+  Json coat_; ///< of one line; its keys are those of the next
+  std::string text_;
+};
+
+/// Hands every line to `take`; none where there is no notebook yet.
+Outcome read_log(const Context& context, const notebook::Filter& filter,
+                 const std::function<void(const CoatLine&)>& take) {
   auto notebook = look_into_notebook(context);
   if (!notebook)
     return notebook.fault();
-  return *notebook ? (*notebook)->log(filter) : Log{};
+  return *notebook ? (*notebook)->each_line(filter, take) : Outcome(Done{});
 }
 
 int show_log(const Context& context, const LogWords& words) {
   if (words.csv && context.json)
     return context.fail({FaultKind::command_line, "CSV and JSON both want stdout", "",
                          "give one of --csv and --json"});
-  const auto log = read_log(context, words.filter);
-  if (!log)
-    return context.fail(log.fault());
+  const notebook::Instant now = wall_clock();
   if (words.csv) {
-    std::cout << as_csv(*log);
-    return kDone;
+    LogCsv csv(now);
+    const Outcome read = read_log(context, words.filter, std::ref(csv));
+    return read ? static_cast<int>(kDone) : context.fail(read.fault());
   }
-  context.say(log->empty() ? "no coats" : table(*log));
-  if (!context.json) // ten thousand rows of it take longer than all the rest
-    return kDone;
-  Json all = Json::array();
-  for (const CoatLine& coat : *log)
-    all.push_back(as_json(coat));
-  context.answer({{"coats", std::move(all)}});
+  LogTable table(now);
+  LogJson json(now);
+  const Outcome read = read_log(context, words.filter, [&](const CoatLine& line) {
+    table(line);
+    if (context.json) // ten thousand of it take longer than all the rest
+      json(line);
+  });
+  if (!read)
+    return context.fail(read.fault());
+  table.say(context.json ? std::cerr : std::cout);
+  if (context.json)
+    json.answer(std::cout);
   return kDone;
 }
 

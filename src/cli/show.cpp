@@ -1,7 +1,7 @@
-#include "board_notes.hpp"
 #include "coat_notes.hpp"
 #include "commands.hpp"
 #include "log_filter.hpp"
+#include "lying.hpp"
 #include "pour_record.hpp"
 #include "run_job.hpp"
 #include "stored_coats.hpp"
@@ -79,12 +79,9 @@ std::string wanted_text(const ThicknessNotes& notes) {
   return notes.wanted ? number_text(notes.wanted->um()) + " um" : "";
 }
 
-/// How long the coated plate has been lying; empty where nothing lies there.
 std::string lying_text(const Coat& coat) {
-  if (coat.start.simulated || coat.start.resist.empty() ||
-      coat.state == notebook::CoatState::running || fate_of(coat.notes) != Fate::lies)
-    return "";
-  return "for " + age_text(wall_clock().unix_ms - coat.start.started.unix_ms);
+  const auto lying = lying_for(coat, wall_clock());
+  return lying ? "for " + age_text(*lying) : "";
 }
 
 using Facts = std::vector<std::pair<std::string, std::string>>; ///< name and value
@@ -180,6 +177,7 @@ Json as_json(const Coat& coat) {
   const auto& start = coat.start;
   const ThicknessNotes thickness = thickness_notes(coat.notes);
   const Fate fate = fate_of(coat.notes);
+  const auto lying = lying_for(coat, wall_clock());
   return {{"coat", coat.number},
           {"uid", coat.uid},
           {"state", notebook::state_word(coat.state)},
@@ -203,6 +201,7 @@ Json as_json(const Coat& coat) {
           {"wanted_um", thickness.wanted ? rounded(thickness.wanted->um()) : Json(nullptr)},
           {"measured_um", thickness.measured ? rounded(thickness.measured->um()) : Json(nullptr)},
           {"fate", fate == Fate::lies ? Json(nullptr) : Json(fate_kind(fate))},
+          {"lying_s", lying ? rounded(lying->s()) : Json(nullptr)},
           {"events", events_json(coat)},
           {"notes", notes_json(coat)},
           {"end", end_json(coat)}};

@@ -3,7 +3,8 @@
 #include <algorithm>
 #include <charconv>
 #include <cstddef>
-#include <numeric>
+#include <ostream>
+#include <sstream>
 #include <utility>
 
 namespace whirler::cli {
@@ -88,17 +89,26 @@ void TextTable::each(const Visit& visit) const {
 }
 
 std::string TextTable::aligned() const {
+  std::ostringstream lines;
+  write_aligned(lines);
+  return std::move(lines).str();
+}
+
+void TextTable::write_aligned(std::ostream& out) const {
+  constexpr std::size_t kPiece = 32768;
   std::vector<std::size_t> widths;
   each([&](std::size_t, std::size_t column, std::string_view, std::size_t wide) {
     widths.resize(std::max(widths.size(), column + 1));
     widths[column] = std::max(widths[column], wide);
   });
   std::string lines;
-  // Room for each line at its widest, if all of it were ASCII.
-  lines.reserve(ends_.size() * std::accumulate(widths.begin(), widths.end(), 3 * widths.size()));
   std::size_t blanks = 0; // owed before the next text of the row: a line has none at its end
   each([&](std::size_t row, std::size_t column, std::string_view bytes, std::size_t wide) {
     if (column == 0) {
+      if (lines.size() > kPiece) {
+        out << lines;
+        lines.clear();
+      }
       lines.append(row == 0 ? 0 : 1, '\n');
       blanks = 0;
     }
@@ -110,17 +120,17 @@ std::string TextTable::aligned() const {
     const std::size_t shown = wide - (bytes.size() - seen.size()); // a blank is a byte
     blanks += widths[column] + 2 - shown;
   });
-  return lines;
+  out << lines;
 }
 
-std::string TextTable::csv() const {
-  std::string lines;
-  each([&](std::size_t row, std::size_t column, std::string_view bytes, std::size_t) {
-    if (row + column > 0)
-      lines += column == 0 ? '\n' : ',';
-    add_quoted(lines, bytes);
-  });
-  return lines + (empty() ? "" : "\n");
+std::string csv_line(std::initializer_list<std::string_view> texts) {
+  std::string line;
+  for (const std::string_view text : texts) {
+    add_quoted(line, text);
+    line += ',';
+  }
+  line.back() = '\n';
+  return line;
 }
 
 } // namespace whirler::cli

@@ -4,6 +4,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <initializer_list>
+#include <iosfwd>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -22,9 +23,9 @@ class TextTable {
   /// A line a row, columns padded to the widest text (in characters, not bytes), two blanks
   /// between; each text on its line, whatever it holds. Lines end with LF, the last one without.
   [[nodiscard]] std::string aligned() const;
-  /// RFC 4180: fields with a comma or quote stand in quotes. Control characters are blanks, and
-  /// what a spreadsheet would take for a formula has an apostrophe in front. Lines end with LF.
-  [[nodiscard]] std::string csv() const;
+  /// The same to a stream, piece by piece: memory for all of a long log at once takes longer to get
+  /// than the lines to write.
+  void write_aligned(std::ostream& out) const;
 
  private:
   struct Text {
@@ -39,5 +40,10 @@ class TextTable {
   std::vector<Text> texts_;
   std::vector<std::size_t> ends_; ///< of each row in `texts_`
 };
+
+/// A row of CSV (RFC 4180) with its LF, of one text or more: fields with a comma or quote stand in
+/// quotes. Control characters are blanks, and what a spreadsheet would take for a formula has an
+/// apostrophe in front.
+[[nodiscard]] std::string csv_line(std::initializer_list<std::string_view> texts);
 
 } // namespace whirler::cli

@@ -16,10 +16,10 @@
 namespace whirler::notebook {
 namespace {
 
-CoatState state_of(bool ended, const RunningCoats& running, std::int64_t number) {
+CoatState state_of(bool ended, bool running) {
   if (ended)
     return CoatState::finished;
-  return running.has(number) ? CoatState::running : CoatState::broken_off;
+  return running ? CoatState::running : CoatState::broken_off;
 }
 
 Result<std::unique_ptr<Database>> open_ready(const std::string& path, Database::Purpose purpose) {
@@ -42,9 +42,8 @@ Result<std::unique_ptr<Database>> open_ready_there(const std::string& path,
 
 constexpr const char* kSelectLines =
     "SELECT number, started_ms, board, side, profile, machine, resist, blank, simulated, "
-    "outcome, verdict, wanted_um, measured_um FROM coats INDEXED BY log_lines WHERE (?1 = '' OR "
-    "instr(lower(resist), "
-    "lower(?1)) > 0) "
+    "outcome, verdict, wanted_um, measured_um, fate FROM coats INDEXED BY log_lines "
+    "WHERE (?1 = '' OR instr(lower(resist), lower(?1)) > 0) "
     "AND (?2 = '' OR instr(lower(board), lower(?2)) > 0) AND (?3 = '' OR verdict = ?3) "
     "AND started_ms >= ?4 AND started_ms < ?5 ORDER BY number DESC LIMIT ?6";
 
@@ -54,7 +53,8 @@ std::optional<Length> length_of(const Statement& row, int column_um) {
   return micrometres(row.real(column_um));
 }
 
-CoatLine line_of(const Statement& row, const RunningCoats& running) {
+/// All but whether it runs.
+CoatLine line_of(const Statement& row) {
   CoatLine line;
   line.number = row.integer(0);
   line.started.unix_ms = row.integer(1);
@@ -65,34 +65,20 @@ CoatLine line_of(const Statement& row, const RunningCoats& running) {
   line.resist = row.text(6);
   line.blank = row.text(7);
   line.simulated = row.integer(8) != 0;
-  line.state = state_of(!row.is_null(9), running, line.number);
   line.outcome = row.text(9);
   line.verdict = row.text(10);
   line.wanted = length_of(row, 11);
   line.measured = length_of(row, 12);
+  line.fate = row.text(13);
   return line;
 }
 
-/// A coat may end between the reading of its row and the look at its lock. So what looks broken off
-/// is read once more: an end that is there by now was written before the lock was let go.
-Outcome confirm_broken_off(Database& database, std::vector<CoatLine>& lines) {
-  auto again = database.prepare("SELECT outcome, verdict FROM coats WHERE number = ?");
-  if (!again)
-    return again.fault();
-  for (CoatLine& line : lines) {
-    if (line.state != CoatState::broken_off)
-      continue;
-    const auto row = again->bind(line.number).step();
-    if (!row)
-      return row.fault();
-    if (*row && !again->is_null(0)) {
-      line.state = CoatState::finished;
-      line.outcome = again->text(0);
-      line.verdict = again->text(1);
-    }
-    again->reset();
-  }
-  return Done{};
+void bind(Statement& select, const Filter& filter) {
+  constexpr std::int64_t kEver = std::numeric_limits<std::int64_t>::max();
+  select.bind(filter.resist).bind(filter.board).bind(filter.verdict);
+  select.bind(filter.from ? filter.from->unix_ms : -kEver);
+  select.bind(filter.until ? filter.until->unix_ms : kEver);
+  select.bind(filter.most == 0 ? std::int64_t{-1} : static_cast<std::int64_t>(filter.most));
 }
 
 /// The pulses of a whole coat in chunks as long as those of a run.
@@ -241,45 +227,47 @@ Result<CoatWriter> Notebook::begin_coat(const CoatStart& start) {
                                                       *number, start.marks_per_turn));
 }
 
-Result<std::vector<CoatLine>> Notebook::log(const Filter& filter) {
-  constexpr std::size_t kUsualLines = 16384; // a book of years; what is not filled costs nothing
-  constexpr std::int64_t kEver = std::numeric_limits<std::int64_t>::max();
+Outcome Notebook::each_line(const Filter& filter,
+                            const std::function<void(const CoatLine&)>& visit) {
   auto select = database_->prepare(kSelectLines);
   if (!select)
     return select.fault();
-  select->bind(filter.resist).bind(filter.board).bind(filter.verdict);
-  select->bind(filter.from ? filter.from->unix_ms : -kEver);
-  select->bind(filter.until ? filter.until->unix_ms : kEver);
-  select->bind(filter.most == 0 ? std::int64_t{-1} : static_cast<std::int64_t>(filter.most));
-  const RunningCoats running(database_->path());
-  std::vector<CoatLine> lines;
-  lines.reserve(filter.most == 0 ? kUsualLines : std::min(filter.most, kUsualLines));
-  for (;;) {
-    const auto row = select->step();
-    if (!row)
-      return row.fault();
-    if (!*row)
-      break;
-    lines.push_back(line_of(*select, running));
+  bind(*select, filter);
+  // Each page is read once: room for all of them would be got from the system for nothing.
+  (void)database_->run("PRAGMA cache_size = 32");
+  // The first step fixes the moment that all rows are of. A coat that had no end then was being
+  // written before it or after it, unless it broke off: who is looked for on one side alone may
+  // just have ended, or not begun.
+  const RunningCoats before(database_->path());
+  auto row = select->step();
+  const RunningCoats after(database_->path());
+  for (; row && *row; row = select->step()) {
+    CoatLine line = line_of(*select);
+    line.state = state_of(!select->is_null(9), before.has(line.number) || after.has(line.number));
+    visit(line);
   }
-  if (const Outcome sure = confirm_broken_off(*database_, lines); !sure)
-    return sure.fault();
+  (void)database_->run("PRAGMA cache_size = -2000"); // SQLite's own
+  return row ? Outcome(Done{}) : Outcome(row.fault());
+}
+
+Result<std::vector<CoatLine>> Notebook::log(const Filter& filter) {
+  std::vector<CoatLine> lines;
+  const Outcome read = each_line(filter, [&](const CoatLine& line) { lines.push_back(line); });
+  if (!read)
+    return read.fault();
   return lines;
 }
 
 Result<Coat> Notebook::coat(std::int64_t number) {
   // One reading transaction, so that a coat that is being written is seen at one moment. Whether
   // it runs is asked first: a coat that ends in between is then "running" or "finished".
-  const RunningCoats running(database_->path());
-  const bool runs = running.has(number);
+  const bool runs = RunningCoats(database_->path()).has(number);
   if (const Outcome begun = database_->run("BEGIN"); !begun)
     return begun.fault();
   auto coat = read_coat(*database_, number);
   (void)database_->run("COMMIT"); // nothing was written
   if (coat)
-    coat->state = coat->end ? CoatState::finished
-                  : runs    ? CoatState::running
-                            : CoatState::broken_off;
+    coat->state = state_of(coat->end.has_value(), runs);
   return coat;
 }
 

@@ -6,6 +6,7 @@
 
 #include <cstdint>
 #include <string>
+#include <vector>
 
 namespace whirler::notebook {
 
@@ -25,15 +26,15 @@ class RunningLock {
   int descriptor_ = -1;
 };
 
-/// Looks at the locks without taking any.
+/// The coats that a living program, this one included, was writing when this was made. Takes no
+/// lock.
 class RunningCoats {
  public:
   explicit RunningCoats(const std::string& notebook);
-  /// True where a living program, this one included, writes the coat.
   [[nodiscard]] bool has(std::int64_t coat) const;
 
  private:
-  RunningLock file_; ///< open, nothing locked; no file: nobody writes
+  std::vector<std::int64_t> coats_; ///< in no order; seldom more than one
 };
 
 } // namespace whirler::notebook

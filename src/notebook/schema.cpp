@@ -10,7 +10,7 @@ namespace {
 constexpr std::int64_t kApplication = 0x77686C72;
 
 /// Step i brings schema i to schema i + 1. A step that has been released is never changed.
-constexpr std::array<const char*, 3> kSteps{
+constexpr std::array<const char*, 4> kSteps{
     R"sql(
 CREATE TABLE coats (
   number      INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -114,6 +114,23 @@ BEGIN
 END;
 CREATE INDEX log_lines ON coats (number, started_ms, board, side, profile, machine, resist, blank,
                                  simulated, outcome, verdict, wanted_um, measured_um);
+)sql",
+    // What became of the film stands beside the coat too: the log says how long each plate has been
+    // lying, and ten thousand coats' notes are not read for it.
+    R"sql(
+ALTER TABLE coats ADD COLUMN fate TEXT;
+CREATE VIEW fate_notes AS SELECT number, coat, kind FROM notes
+  WHERE kind IN ('poured over', 'washed off', 'side cancelled') AND coat IS NOT NULL;
+UPDATE coats SET fate =
+  (SELECT kind FROM fate_notes WHERE coat = coats.number ORDER BY number DESC LIMIT 1);
+CREATE TRIGGER fate_noted AFTER INSERT ON notes
+  WHEN NEW.kind IN ('poured over', 'washed off', 'side cancelled') AND NEW.coat IS NOT NULL
+BEGIN
+  UPDATE coats SET fate = NEW.kind WHERE number = NEW.coat;
+END;
+DROP INDEX log_lines;
+CREATE INDEX log_lines ON coats (number, started_ms, board, side, profile, machine, resist, blank,
+                                 simulated, outcome, verdict, wanted_um, measured_um, fate);
 )sql",
 };
 

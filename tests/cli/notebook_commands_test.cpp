@@ -3,6 +3,9 @@
 #include "notebook/notebook_scene.hpp"
 #include "run_program.hpp"
 
+#include <chrono>
+#include <sstream>
+
 using namespace whirler::cli;
 using Catch::Matchers::ContainsSubstring;
 using whirler::seconds;
@@ -49,6 +52,61 @@ TEST_CASE("log: a table for people, JSON and CSV for programs, newest first") {
   const auto csv = run_program(with_notebook(folder, "log --csv"));
   CHECK_THAT(csv.out, ContainsSubstring("coat,started,board,"));
   CHECK_THAT(csv.out, ContainsSubstring("3,2024-03-06T14:30:00.250Z,\"vane, \"\"left\"\"\",top,"));
+}
+
+TEST_CASE("log: a coated plate's line says how long it has been lying, as show does") {
+  using std::chrono::hours;
+  using std::chrono::minutes;
+  const TestFolder folder;
+  {
+    auto book = nb::Notebook::open(folder.path("n.db"));
+    const auto add = [&](std::chrono::minutes age, const char* resist, bool simulated) {
+      nb::CoatStart start = a_start();
+      const auto then = std::chrono::system_clock::now() - age;
+      start.started = {std::chrono::floor<std::chrono::milliseconds>(then).time_since_epoch() /
+                       std::chrono::milliseconds(1)};
+      start.resist = resist;
+      start.simulated = simulated;
+      REQUIRE(book->begin_coat(start)->finish(an_end(), seconds(1)).ok());
+    };
+    add(hours(53) + minutes(30), "Amber 25", false); // 1
+    add(hours(50), "Amber 25", false);               // 2: washed off
+    add(hours(9), "", false);                        // 3: no resist
+    add(hours(8), "Amber 25", true);                 // 4: a simulation coats nothing
+    add(minutes(200) + minutes(0), "Amber 25", false);
+    add(hours(-2), "Amber 25", false); // 6: the clock was put back since
+    REQUIRE(book->add_note({.kind = "washed off", .coat = 2, .document = "{}"}).ok());
+  }
+  const auto coats = run_program(with_notebook(folder, "log --json")).json()["coats"];
+  REQUIRE(coats.size() == 6);
+  CHECK(coats[5]["lying_s"].get<double>() == Approx(53.5 * 3600).margin(59));
+  CHECK(coats[1]["lying_s"].get<double>() == Approx(200 * 60).margin(59));
+  CHECK(coats[0]["lying_s"] == 0.0);
+  for (const int line : {2, 3, 4})
+    CHECK(coats[line]["lying_s"].is_null());
+  CHECK(coats[4]["fate"] == "washed off");
+  CHECK(coats[5]["fate"].is_null());
+  for (int coat = 1; coat <= 6; ++coat) {
+    const auto shown =
+        run_program(with_notebook(folder, "show --json " + std::to_string(coat))).json()["lying_s"];
+    const auto logged = coats[6 - coat]["lying_s"];
+    CHECK(shown.is_null() == logged.is_null());
+    if (!logged.is_null())
+      CHECK(shown.get<double>() == Approx(logged.get<double>()).margin(59));
+  }
+  std::istringstream table(run_program(with_notebook(folder, "log")).out);
+  std::vector<std::string> rows;
+  for (std::string line; std::getline(table, line);)
+    rows.push_back(line);
+  REQUIRE(rows.size() == 7);
+  const std::size_t column = rows[0].find("lying");
+  REQUIRE(column != std::string::npos);
+  CHECK_THAT(rows[6].substr(column), Catch::Matchers::StartsWith("2 d 5 h"));
+  CHECK_THAT(rows[5].substr(column), Catch::Matchers::StartsWith("  ")); // washed off
+  CHECK_THAT(rows[2].substr(column), Catch::Matchers::StartsWith("3 h 20 min"));
+  const auto csv = run_program(with_notebook(folder, "log --csv")).out;
+  CHECK_THAT(csv, ContainsSubstring(",measured_um,fate,lying_s\n"));
+  CHECK_THAT(csv, ContainsSubstring(",washed off,\n"));
 }
 
 TEST_CASE("log: filters by name, verdict, day and number") {

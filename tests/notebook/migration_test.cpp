@@ -13,10 +13,11 @@ namespace {
 
 const std::optional<Length> none;
 
-constexpr int kEarlier = 2; ///< schemas before today's
+constexpr int kEarlier = 3; ///< schemas before today's
 
 /// schema_<n>.sql was dumped from a notebook that a program of that schema wrote: coat 1 finished,
-/// coat 2 broken off; from schema 2 on, coat 1 with two notes of its thickness.
+/// coat 2 broken off; from schema 2 on, coat 1 with two notes of its thickness; from schema 3 on,
+/// with two of its fate.
 std::string old_notebook(const Folder& folder, int schema) {
   std::ifstream file(std::string(WHIRLER_SOURCE_DIR) + "/tests/notebook/schema_" +
                      std::to_string(schema) + ".sql");
@@ -51,7 +52,10 @@ TEST_CASE("notebook: an older schema is brought forward with all that was in it"
   CHECK(coat->end->cause == "the lid was opened");
   CHECK(notebook->coat(2)->state == CoatState::broken_off);
   CHECK(notebook->coat(2)->pulses.size() == 12);
-  CHECK(notebook->notes()->size() == (schema == 1 ? 0 : 2));
+  CHECK(notebook->notes()->size() == (schema == 1 ? 0 : schema == 2 ? 2 : 4));
+  CHECK(notebook->log()->at(1).fate ==
+        (schema == 3 ? "poured over" : "")); // the last that was said
+  CHECK(notebook->log()->at(0).fate.empty());
   CHECK(notebook->log()->at(1).measured == (schema == 1 ? none : micrometres(1.58)));
   CHECK(notebook->log()->at(1).wanted == (schema == 1 ? none : micrometres(1.6)));
   auto writer = notebook->begin_coat(a_start());
@@ -150,4 +154,22 @@ TEST_CASE("notebook: the log has the film that a coat's last notes speak of") {
     REQUIRE(other->add(*notebook->coat(1)).ok());
     CHECK(other->log()->at(0).measured == micrometres(3.0));
   }
+}
+
+TEST_CASE("notebook: the log has what the last note says became of a coat's film, and no other's") {
+  const Folder folder;
+  auto notebook = Notebook::open(folder.file("n.db"));
+  for (int i = 0; i < 2; ++i)
+    REQUIRE(notebook->begin_coat(a_start())->finish(an_end(), seconds(1)).ok());
+  for (const char* kind : {"poured over", "washed off", "side cancelled", "poured over"}) {
+    REQUIRE(notebook->add_note({.kind = kind, .coat = 1, .document = "{}"}).ok());
+    CHECK(notebook->log()->at(1).fate == kind);
+  }
+  REQUIRE(notebook->add_note({.kind = "remark", .coat = 1, .document = "{}"}).ok());
+  REQUIRE(notebook->add_note({.kind = "washed off", .document = "{}"}).ok()); // of no coat
+  CHECK(notebook->log()->at(1).fate == "poured over");
+  CHECK(notebook->log()->at(0).fate.empty());
+  auto other = Notebook::open(folder.file("other.db"));
+  REQUIRE(other->add(*notebook->coat(1)).ok());
+  CHECK(other->log()->at(0).fate == "poured over");
 }

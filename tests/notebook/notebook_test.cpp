@@ -144,6 +144,26 @@ TEST_CASE("notebook: the log is newest first and can be filtered") {
   CHECK(notebook->log()->front().state == CoatState::broken_off);
 }
 
+TEST_CASE("notebook: of many coats, those that are being written run, the others broke off") {
+  const Folder folder;
+  auto notebook = Notebook::open(folder.file("n.db"));
+  std::vector<std::optional<CoatWriter>> writers;
+  for (int i = 0; i < 12; ++i) {
+    auto writer = notebook->begin_coat(a_start());
+    writers.emplace_back(std::move(*writer));
+  }
+  for (const std::size_t given_up : {11U, 8U, 7U, 2U}) // in no order, and neighbours too
+    writers[given_up].reset();
+  const std::vector<std::int64_t> broken{3, 8, 9, 12};
+  const auto lines = notebook->log();
+  REQUIRE(lines->size() == writers.size());
+  for (const CoatLine& line : *lines) {
+    CAPTURE(line.number);
+    const bool is_broken = std::count(broken.begin(), broken.end(), line.number) > 0;
+    CHECK(line.state == (is_broken ? CoatState::broken_off : CoatState::running));
+  }
+}
+
 TEST_CASE("notebook: a writer that has ended, and a number that is not there, are refused") {
   const Folder folder;
   auto notebook = Notebook::open(folder.file("n.db"));

@@ -94,6 +94,7 @@ struct CoatLine {
   std::string verdict;
   std::optional<Length> wanted;   ///< the dry film, as the last note of the kind "thickness" has it
   std::optional<Length> measured; ///< the same of what a gauge or the scales told
+  std::string fate; ///< kind of its last note that says what became of the film; empty: it lies
 };
 
 struct Coat {

@@ -24,6 +24,7 @@
 #include "whirler/notebook/note.hpp"
 #include "whirler/units/result.hpp"
 
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -70,7 +71,10 @@ class Notebook {
   /// and may be moved to another thread. Faults (input): disk full, read-only, in use.
   [[nodiscard]] Result<CoatWriter> begin_coat(const CoatStart& start);
 
-  /// Lines of the log, the newest first.
+  /// Each line of the log in turn, the newest first; the line is good during the call.
+  [[nodiscard]] Outcome each_line(const Filter& filter,
+                                  const std::function<void(const CoatLine&)>& visit);
+  /// The same in one list.
   [[nodiscard]] Result<std::vector<CoatLine>> log(const Filter& filter = {});
   /// A whole coat. Fault (input): there is no such number; a chunk is damaged.
   [[nodiscard]] Result<Coat> coat(std::int64_t number);
