@@ -52,7 +52,7 @@ std::string nothing_taught(std::span<const TrendCoat> coats) {
                "gauge reads.";
 }
 
-std::optional<Section> film_section(const Group& group) {
+std::optional<Section> film_section(const Group& group, report::CoatSpan all) {
   std::vector<report::FilmOfCoat> films;
   for (const TrendCoat& coat : group.coats)
     if (coat.estimated || coat.thickness.wanted || coat.thickness.measured)
@@ -63,7 +63,7 @@ std::optional<Section> film_section(const Group& group) {
   Section section{group.name.empty() ? "Film, resist not named" : "Film of " + group.name,
                   {},
                   {},
-                  {draw(report::film_trend(films))}};
+                  {draw(report::film_trend(films, all))}};
   const auto factors = factors_of(group.coats);
   if (factors.empty()) {
     section.lines = {nothing_taught(group.coats)};
@@ -73,11 +73,11 @@ std::optional<Section> film_section(const Group& group) {
   section.facts = {{"Measured coats", std::to_string(factors.size())},
                    {"Factor on the estimates", number_text(last.factor) + " (95 %: " +
                                                    interval_text(last.low, last.high) + ")"}};
-  section.drawings.push_back(draw(report::factor_trend(factors)));
+  section.drawings.push_back(draw(report::factor_trend(factors, all)));
   return section;
 }
 
-std::optional<Section> jitter_section(const Group& group) {
+std::optional<Section> jitter_section(const Group& group, report::CoatSpan all) {
   std::vector<report::JitterOfCoat> figures;
   for (const TrendCoat& coat : group.coats)
     if (coat.jitter)
@@ -87,7 +87,7 @@ std::optional<Section> jitter_section(const Group& group) {
   return Section{group.name.empty() ? "Vibration, machine not named" : "Vibration on " + group.name,
                  {},
                  {},
-                 {draw(report::jitter_trend(figures))}};
+                 {draw(report::jitter_trend(figures, all))}};
 }
 
 /// What was estimated, or why nothing lies there.
@@ -115,7 +115,28 @@ Section coats_section(std::span<const TrendCoat> coats) {
   return section;
 }
 
-/// How many coats were told to stop or to watch, in words first.
+/// "Cannot tell: coats 4, 7 and 9."; of many the first few and how many more; empty for none.
+std::string named(const std::string& what, std::span<const TrendCoat> coats,
+                  const std::string& verdict) {
+  constexpr std::size_t kMost = 6;
+  std::vector<std::string> numbers;
+  for (const TrendCoat& coat : coats)
+    if (coat.verdict == verdict)
+      numbers.push_back(std::to_string(coat.number));
+  if (numbers.empty())
+    return "";
+  const std::size_t more = numbers.size() > kMost ? numbers.size() - kMost : 0;
+  numbers.resize(numbers.size() - more);
+  if (more > 0)
+    numbers.push_back(std::to_string(more) + " more");
+  std::string text = " " + what + (numbers.size() > 1 ? ": coats " : ": coat ") + numbers.front();
+  for (std::size_t i = 1; i < numbers.size(); ++i)
+    text += (i + 1 == numbers.size() ? " and " : ", ") + numbers[i];
+  return text + ".";
+}
+
+/// How many coats were told to stop or to watch, in words first, and which could not be told: of
+/// those "even" says nothing.
 Headline vibration_headline(std::span<const TrendCoat> coats) {
   const auto count = [&](const char* verdict) {
     return std::count_if(coats.begin(), coats.end(),
@@ -124,15 +145,19 @@ Headline vibration_headline(std::span<const TrendCoat> coats) {
   const auto stop = count("stop");
   const auto watch = count("watch");
   const auto even = count("even");
-  const std::string sentence = std::to_string(even) + " even, " + std::to_string(watch) +
-                               " to watch, " + std::to_string(stop) + " to stop, of " +
-                               std::to_string(coats.size()) + ".";
+  const std::string sentence =
+      std::to_string(even) + " even, " + std::to_string(watch) + " to watch, " +
+      std::to_string(stop) + " to stop, of " + std::to_string(coats.size()) + "." +
+      named("To stop", coats, "stop") + named("To watch", coats, "watch") +
+      named("Cannot tell", coats, "cannot_tell") + named("Not judged", coats, "");
   if (stop > 0)
     return {Tone::stop, "Vibration", "stop", sentence};
   if (watch > 0)
     return {Tone::watch, "Vibration", "watch", sentence};
-  return even > 0 ? Headline{Tone::good, "Vibration", "even", sentence}
-                  : Headline{Tone::unknown, "Vibration", "cannot tell", sentence};
+  if (even == 0)
+    return {Tone::unknown, "Vibration", "cannot tell", sentence};
+  return {Tone::good, "Vibration",
+          even == std::ssize(coats) ? "even" : "even where it could be told", sentence};
 }
 
 /// Whether the measured boards agree with the estimates, by the last factor's interval.
@@ -213,10 +238,11 @@ report::Page trend_page(std::span<const TrendCoat> coats, std::size_t left_out) 
     if (!resist.name.empty() || resists.size() == 1)
       page.headlines.push_back(film_headline(resist));
   page.headlines.push_back(vibration_headline(coats));
+  const report::CoatSpan all{coats.front().number, coats.back().number};
   for (const Group& resist : resists)
-    push(page.sections, film_section(resist));
+    push(page.sections, film_section(resist, all));
   for (const Group& machine : grouped(coats, &TrendCoat::machine))
-    push(page.sections, jitter_section(machine));
+    push(page.sections, jitter_section(machine, all));
   page.sections.push_back(coats_section(coats));
   page.foot = "Estimates follow from the speed as it was run and the resist's file as it was. The "
               "factor is learnt from all measured coats up to each; sides that were weighed "

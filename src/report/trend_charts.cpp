@@ -15,21 +15,19 @@ constexpr double kReach = 0.4;
 double place(std::int64_t coat) { return static_cast<double>(coat); }
 
 /// From before the first coat to past the last. A lone one does not fill the whole chart.
-Range places(std::int64_t first, std::int64_t last) {
+Range places(CoatSpan all) {
   constexpr double kFewest = 3.0;
-  const double low = place(first) - 0.5;
-  return {low, std::max(place(last) + 0.5, low + kFewest)};
+  const double low = place(all.first) - 0.5;
+  return {low, std::max(place(all.last) + 0.5, low + kFewest)};
 }
 
-template <class Item>
-Chart over_coats(const std::string& title, const std::string& y_name, std::span<const Item> coats) {
+Chart over_coats(const std::string& title, const std::string& y_name, CoatSpan all) {
   Chart chart;
   chart.title = title;
   chart.x_name = "coat, its number in the notebook";
   chart.y_name = y_name;
   chart.x_counts = true;
-  if (!coats.empty())
-    chart.x_range = places(coats.front().coat, coats.back().coat);
+  chart.x_range = places(all);
   return chart;
 }
 
@@ -41,8 +39,8 @@ void add_bar(Line& line, std::int64_t coat, double low, double high) {
 
 } // namespace
 
-Chart film_trend(std::span<const FilmOfCoat> coats) {
-  Chart chart = over_coats("Dry film", "thickness, \u00B5m", coats);
+Chart film_trend(std::span<const FilmOfCoat> coats, CoatSpan all) {
+  Chart chart = over_coats("Dry film", "thickness, \u00B5m", all);
   Line wanted{"wanted", {}, Look::second};
   Line sure{"95 % sure", {}, Look::axis};
   Points estimated{"estimated", {}, {}, Look::ring};
@@ -70,8 +68,8 @@ Chart film_trend(std::span<const FilmOfCoat> coats) {
   return chart;
 }
 
-Chart jitter_trend(std::span<const JitterOfCoat> coats) {
-  Chart chart = over_coats("Once per turn", "amplitude, mrad", coats);
+Chart jitter_trend(std::span<const JitterOfCoat> coats, CoatSpan all) {
+  Chart chart = over_coats("Once per turn", "amplitude, mrad", all);
   chart.height = 240.0;
   Line sure{"95 % sure", {}, Look::axis};
   Points amplitude{"as it ran", {}, {}, Look::dot};
@@ -84,8 +82,8 @@ Chart jitter_trend(std::span<const JitterOfCoat> coats) {
   return chart;
 }
 
-Chart factor_trend(std::span<const FactorOfCoat> coats) {
-  Chart chart = over_coats("Measured over estimated", "factor", coats);
+Chart factor_trend(std::span<const FactorOfCoat> coats, CoatSpan all) {
+  Chart chart = over_coats("Measured over estimated", "factor", all);
   chart.height = 240.0;
   chart.from_zero = false;
   Line factor{"factor, learnt so far", {}, Look::ink};

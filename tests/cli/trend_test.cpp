@@ -10,6 +10,7 @@
 
 using namespace whirler;
 using namespace whirler::cli;
+using Catch::Matchers::ContainsSubstring;
 
 namespace {
 
@@ -162,6 +163,64 @@ TEST_CASE("trend: filters as the log has them, verdicts counted, the same bytes 
   CHECK(run_on(book, "report --trend 1").status == 2);
   CHECK(run_on(book, "report").status == 2);
   CHECK(run_on(book, "report 1 --last 2").status == 2);
+}
+
+TEST_CASE("trend: \"even\" names the coats that could not be told, and does not speak for them") {
+  const TestFolder folder;
+  const std::string book = folder.path("n.db");
+  const auto headline_of = [&](const std::vector<std::string>& verdicts) {
+    std::filesystem::remove(book);
+    auto notebook = notebook::Notebook::open(book);
+    REQUIRE(notebook.ok());
+    for (std::size_t i = 0; i < verdicts.size(); ++i) {
+      notebook::Coat coat = coat_at(static_cast<int>(i % 10), 3000.0, 1.0, verdicts[i]);
+      coat.uid[0] = static_cast<char>('a' + i / 10);
+      REQUIRE(notebook->add(coat).ok());
+    }
+    const std::string page = run_on(book, "report --trend --output -").out;
+    const auto at = page.find("Vibration");
+    REQUIRE(at != std::string::npos);
+    return page.substr(at, 400);
+  };
+  const std::string all = headline_of({"even", "even"});
+  CHECK_THAT(all, ContainsSubstring("even</b>") && !ContainsSubstring("Cannot tell"));
+  const std::string one = headline_of({"even", "cannot_tell", "even"});
+  CHECK_THAT(one, ContainsSubstring("even where it could be told</b>"));
+  CHECK_THAT(one, ContainsSubstring("2 even, 0 to watch, 0 to stop, of 3. Cannot tell: coat 2."));
+  const std::string mixed =
+      headline_of({"watch", "cannot_tell", "stop", "cannot_tell", "even", ""});
+  CHECK_THAT(mixed, ContainsSubstring("To stop: coat 3. To watch: coat 1. Cannot tell: coats 2 and "
+                                      "4. Not judged: coat 6."));
+  std::vector<std::string> many(14, "cannot_tell");
+  many[0] = "even";
+  CHECK_THAT(headline_of(many),
+             ContainsSubstring("Cannot tell: coats 2, 3, 4, 5, 6, 7 and 7 more."));
+  const std::string none = headline_of({"cannot_tell"});
+  CHECK_THAT(none, ContainsSubstring("cannot tell</b>") && ContainsSubstring("coat 1."));
+}
+
+TEST_CASE("trend: a measured film that neither agrees nor differs is said to tell nothing") {
+  const TestFolder folder;
+  const std::string book = book_of(folder, 4);
+  const auto before =
+      run_on(book, "report --trend --json --output " + folder.path("t.html")).json()["coats"];
+  const auto headline_with = [&](const std::vector<double>& ratios) {
+    for (std::size_t i = 0; i < ratios.size(); ++i)
+      REQUIRE(run_on(book, "note " + std::to_string(i + 1) + " --sure --measured " +
+                               number_text(ratios[i] * before[i]["estimated_um"].get<double>(), 8) +
+                               "um")
+                  .status == 0);
+    const std::string page = run_on(book, "report --trend --output -").out;
+    return page.substr(page.find("Film, "), 500);
+  };
+  const std::string apart = headline_with({0.72, 1.38}); // two boards that contradict each other
+  CHECK_THAT(apart, ContainsSubstring("cannot tell</b>"));
+  CHECK_THAT(apart, ContainsSubstring("excludes neither films as estimated nor such as are a "
+                                      "quarter off: measure more of them."));
+  const std::string four = headline_with({1.02, 1.02, 1.01, 1.02});
+  CHECK_THAT(four, ContainsSubstring("as estimated</b>"));
+  CHECK_THAT(four, ContainsSubstring("More than a quarter thinner or thicker is excluded."));
+  CHECK_THAT(headline_with({0.6, 0.6, 0.61, 0.6}), ContainsSubstring("thinner than estimated</b>"));
 }
 
 TEST_CASE("exact: a coat that went through export and import has the same page, notes and all") {

@@ -15,20 +15,27 @@
 
 namespace whirler::report {
 
+/// The coats of a trend, first to last: one axis for all its charts, so that a coat stands at the
+/// same place in each, whatever is known of it.
+struct CoatSpan {
+  std::int64_t first = 0;
+  std::int64_t last = 0;
+};
+
 struct FilmOfCoat {
   std::int64_t coat = 0;
   std::optional<Length> wanted;
   std::optional<film::Estimate> estimated; ///< from the speed that was run
   std::optional<Length> measured;
 };
-[[nodiscard]] Chart film_trend(std::span<const FilmOfCoat> coats);
+[[nodiscard]] Chart film_trend(std::span<const FilmOfCoat> coats, CoatSpan all);
 
 struct JitterOfCoat {
   std::int64_t coat = 0;
   Angle amplitude;
   tach::AngleInterval interval; ///< 95 %
 };
-[[nodiscard]] Chart jitter_trend(std::span<const JitterOfCoat> coats);
+[[nodiscard]] Chart jitter_trend(std::span<const JitterOfCoat> coats, CoatSpan all);
 
 struct FactorOfCoat {
   std::int64_t coat = 0;
@@ -37,6 +44,6 @@ struct FactorOfCoat {
   double low = 1.0;    ///< of its 95 % interval
   double high = 1.0;
 };
-[[nodiscard]] Chart factor_trend(std::span<const FactorOfCoat> coats);
+[[nodiscard]] Chart factor_trend(std::span<const FactorOfCoat> coats, CoatSpan all);
 
 } // namespace whirler::report
