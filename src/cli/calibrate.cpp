@@ -1,14 +1,15 @@
 // Learns a resist from measured boards.
 #include "bottle.hpp"
 #include "commands.hpp"
+#include "film_agreement.hpp"
 #include "parsed_option.hpp"
 #include "replace_file.hpp"
 #include "room_options.hpp"
+#include "scales.hpp"
 #include "whirler/film/prediction.hpp"
 #include "witness_text.hpp"
 
 #include <algorithm>
-#include <cmath>
 #include <memory>
 
 namespace whirler::cli {
@@ -41,21 +42,9 @@ struct CalibrateOptions {
   std::optional<Ramp> ramp;
   std::optional<Spread> spread;
   bool dry_run = false;
+  bool sure = false;
   RoomOptions room;
 };
-
-/// The last digit of "24.000g"; zero where it cannot be told.
-Mass last_digit(std::string_view text) {
-  const auto unit = text.find_first_not_of("0123456789.+- ");
-  const auto point = text.find('.');
-  const auto one = parse<Mass>("1" + std::string(text.substr(std::min(unit, text.size()))));
-  if (!one)
-    return {};
-  const auto digits = point < unit ? text.substr(point + 1, unit - point - 1) : std::string_view{};
-  const auto decimals =
-      std::count_if(digits.begin(), digits.end(), [](char c) { return c >= '0' && c <= '9'; });
-  return std::pow(10.0, -static_cast<double>(decimals)) * *one;
-}
 
 /// Of two masses "24.000g,24.096g": the finer one, since zeros at the end are often left out.
 Mass digit_of_scales(std::string_view text) {
@@ -63,18 +52,10 @@ Mass digit_of_scales(std::string_view text) {
   return std::min(last_digit(text.substr(0, comma)), last_digit(text.substr(comma + 1)));
 }
 
-/// Where the scales are too coarse for the film: a reading is good to half its last digit.
-std::vector<std::string> coarse_scales(const std::optional<Weighing>& weighed) {
-  constexpr double kBoth95 = 0.8; // of a digit: two even spreads of 1/sqrt(12), twice the deviation
-  constexpr double kAllowed = 0.05;
-  if (!weighed)
-    return {};
-  const double share = kBoth95 * (weighed->digit / (weighed->after - weighed->before));
-  if (!(share > kAllowed))
-    return {};
-  return {"the scales' last digit alone leaves the film unsure by " +
-          number_text(100.0 * share, 2) +
-          " %, which the interval does not know: weigh on finer scales, or a larger board"};
+std::vector<std::string> warnings_of(const std::optional<Weighing>& weighed) {
+  const auto coarse =
+      weighed ? coarse_scales(weighed->digit, weighed->after - weighed->before) : std::nullopt;
+  return coarse ? std::vector<std::string>{*coarse} : std::vector<std::string>{};
 }
 
 /// A weighing's film, with the density of the dry film from the label.
@@ -119,7 +100,6 @@ std::vector<film::Board> new_boards(const CalibrateOptions& options,
 
 /// A file of boards holds no more, and would not be read again.
 Outcome check_added(const std::vector<film::Board>& boards) {
-  constexpr Length kThickest = millimetres(1.0);
   constexpr Speed kFastest = rpm(100'000.0);
   for (const film::Board& board : boards) {
     const film::Spin& spin = board.spin;
@@ -129,10 +109,41 @@ Outcome check_added(const std::vector<film::Board>& boards) {
     if (!turns || (spin.ramp && !(*spin.ramp > rpm_per_s(0))))
       return input_fault("a board's spread or ramp is not above 0", "",
                          "give what it was coated by, as --spread 5s@500rpm --ramp 1000rpm/s");
-    if (board.thickness > kThickest || board.spin.speed > kFastest)
-      return input_fault("a board of " + number_text(board.thickness.um()) + " um at " +
-                             number_text(board.spin.speed.rpm()) + " rpm",
-                         "", "give up to 1 mm and 100000 rpm; check the units");
+    if (auto spun = check_spun_film(board.thickness); !spun)
+      return spun;
+    if (board.spin.speed > kFastest)
+      return input_fault("a board at " + number_text(board.spin.speed.rpm()) + " rpm", "",
+                         "give up to " + number_text(kFastest.rpm()) + " rpm; check the unit");
+  }
+  return Done{};
+}
+
+Result<film::BaseModel> label_model(const film::Resist& resist,
+                                    const film::Conditions& conditions) {
+  return film::thinning_model(resist, board_plan(std::nullopt, conditions.dwell),
+                              {conditions.air, {}, {}});
+}
+
+/// A board far from what the label, and the boards before it, foresaw of its own spin: a slip of
+/// the unit sooner than a film, and every later estimate would follow it.
+Outcome check_believable(const Bottle& bottle, const std::vector<film::Board>& added,
+                         const film::Conditions& conditions) {
+  const auto label = label_model(bottle.resist, conditions);
+  if (!label)
+    return label.fault();
+  for (const film::Board& board : added) {
+    film::BaseModel own = *label;
+    own.thickness = [&](const film::Spin&) { return label->thickness(board.spin); };
+    const auto prediction = film::predict(own, *label, bottle.boards);
+    if (!prediction)
+      return prediction.fault();
+    const auto film = prediction->curve(board.spin.speed);
+    if (!film)
+      return film.fault();
+    if (auto doubt = doubt_of(board.thickness, *film)) {
+      doubt->next += "; --sure learns from it although";
+      return *doubt;
+    }
   }
   return Done{};
 }
@@ -169,8 +180,7 @@ struct Learnt {
 
 Result<Learnt> learn(const Bottle& bottle, std::vector<film::Board> boards,
                      const film::Conditions& conditions) {
-  const auto model = film::thinning_model(bottle.resist, board_plan(std::nullopt, conditions.dwell),
-                                          {conditions.air, {}, {}});
+  const auto model = label_model(bottle.resist, conditions);
   if (!model)
     return model.fault();
   const film::BaseModel& base = *model;
@@ -267,12 +277,15 @@ int run_calibrate(const Context& context, const CalibrateOptions& options) {
   settle_rooms(added, bottle->resist);
   if (auto sound = check_added(added); !sound)
     return context.fail(sound.fault());
-  const std::vector<std::string> repeats = take_out_repeats(bottle->boards, added);
-  const std::vector<std::string> coarse = coarse_scales(options.weighed);
-  std::vector<film::Board> all = bottle->boards;
-  all.insert(all.end(), added.begin(), added.end());
   const film::Conditions conditions{air_of(options.room, bottle->resist.viscosity_at, std::nullopt),
                                     options.dwell};
+  if (!options.sure)
+    if (auto sound = check_believable(*bottle, added, conditions); !sound)
+      return context.fail(sound.fault());
+  const std::vector<std::string> repeats = take_out_repeats(bottle->boards, added);
+  const std::vector<std::string> coarse = warnings_of(options.weighed);
+  std::vector<film::Board> all = bottle->boards;
+  all.insert(all.end(), added.begin(), added.end());
   const auto learnt = learn(*bottle, std::move(all), conditions);
   if (!learnt)
     return context.fail(learnt.fault());
@@ -322,6 +335,7 @@ void add_board_options(CLI::App& command, CalibrateOptions& options) {
              [&options](std::string_view text) {
                return keep(parse_spread(text), [&](const Spread& s) { options.spread = s; });
              });
+  command.add_flag("--sure", options.sure, "Although a board is far from what its spin leaves");
   command.add_flag("--dry-run", options.dry_run, "Say what would be learnt, store nothing");
 }
 

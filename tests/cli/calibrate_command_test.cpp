@@ -71,7 +71,7 @@ TEST_CASE("calibrate: an outlier is named and left out") {
   const std::string resist = folder.write("thin.json", kResist);
   const Said said = run_program("calibrate " + resist +
                                 " --json --witness 2.1um@3000rpm --witness 2.12um@3000rpm"
-                                " --witness 2.09um@3000rpm --witness 21um@3000rpm");
+                                " --witness 2.09um@3000rpm --witness 21um@3000rpm --sure");
   REQUIRE(said.status == 0);
   CHECK(said.json()["used"].get<int>() == 3);
   REQUIRE(said.json()["suspects"].size() == 1);
@@ -104,6 +104,32 @@ TEST_CASE("calibrate: boards that cannot be are refused, and nothing is stored")
   CHECK(run_program("calibrate " + resist + " --witness 2um@3000000rpm").status == 3);
   CHECK(run_program("calibrate " + folder.path("none.json")).status == 3);
   CHECK_FALSE(std::filesystem::exists(folder.path("thin.calibration.json")));
+}
+
+TEST_CASE("calibrate: a board that note would doubt is doubted here, and --sure learns from it") {
+  const TestFolder folder;
+  const std::string resist = folder.write("thin.json", kResist); // some 2.4 um at 3000 rpm
+  const auto learn = [&](const std::string& boards) {
+    return run_program("calibrate " + resist + " " + boards);
+  };
+  for (const char* board : {"--witness 24um@3000rpm", "--witness 210nm@3000rpm",
+                            "--weighed 24.00g,24.36g --area 80cm2 --speed 3000rpm", // 37 um
+                            "--witness 2.1um@3000rpm --witness 19um@3000rpm@21C"}) {
+    CAPTURE(board);
+    const Said said = learn(board);
+    CHECK(said.status == 3);
+    CHECK_THAT(said.err, ContainsSubstring("is far from what this spin leaves") &&
+                             ContainsSubstring("--sure learns from it although"));
+    CHECK(learn(std::string(board) + " --dry-run").status == 3);
+    CHECK_FALSE(std::filesystem::exists(folder.path("thin.calibration.json")));
+  }
+  for (const char* never : {"--witness 5nm@3000rpm", "--witness 2.1mm@3000rpm"}) {
+    const Said said = learn(std::string(never) + " --sure");
+    CHECK(said.status == 3);
+    CHECK_THAT(said.err, ContainsSubstring("no spun film is"));
+  }
+  CHECK(learn("--witness 10um@150rpm").status == 0); // right for so slow a spin
+  CHECK(learn("--witness 24um@3000rpm --sure").status == 0);
 }
 
 TEST_CASE("calibrate: a mistake in the stored boards is said with its place") {
