@@ -7,6 +7,18 @@
 #include <algorithm>
 
 namespace whirler::cli {
+namespace {
+
+Density dry_density(const BoardPlan& plan) {
+  const film::Resist& resist = plan.question.bottle->resist;
+  return resist.dries() ? resist.solids_density : resist.density;
+}
+
+const film::Estimate& planned_film(const BoardPlan& plan) {
+  return plan.answer ? plan.answer->choice.estimate : plan.by_profile->film;
+}
+
+} // namespace
 
 Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
                               std::span<const SideStory> sides) {
@@ -20,9 +32,42 @@ Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
       return input_fault("no film by weight: what " + side.name + " was left with is weighed too",
                          plan.board.name, "weigh a board whose sides ran to their end");
   const Area area = static_cast<double>(coated) * plan.question.plate.properties->area;
-  const film::Resist& resist = plan.question.bottle->resist;
-  return film::weighed_thickness(weighed.before, weighed.after, area,
-                                 resist.dries() ? resist.solids_density : resist.density);
+  return film::weighed_thickness(weighed.before, weighed.after, area, dry_density(plan));
+}
+
+std::optional<Mass> film_mass(const BoardPlan& plan, std::size_t sides) {
+  const Length film = plan.board.target.value_or(planned_film(plan).thickness);
+  const Mass mass =
+      kilograms(static_cast<double>(sides) * film.m() * plan.question.plate.properties->area.m2() *
+                dry_density(plan).kg_per_m3());
+  return mass.kg() > 0.0 && mass.is_finite() ? std::optional(mass) : std::nullopt;
+}
+
+std::optional<Fault> doubt_of_plate(Mass bare, const BoardPlan& plan) {
+  constexpr double kSlip = 2.0;
+  const Mass plate = plan.question.plate.properties->mass;
+  if (bare >= plate / kSlip && bare <= kSlip * plate)
+    return std::nullopt;
+  return input_fault("a bare plate of " + number_text(bare.g(), 4) +
+                         " g, which by its file weighs some " + number_text(plate.g(), 2) + " g",
+                     "", "check the figure and the scales");
+}
+
+std::string weight_advice(Length film, double unsure_share, const BoardPlan& plan) {
+  if (!plan.board.target)
+    return "";
+  const Length wanted = *plan.board.target;
+  const double times = film / wanted;
+  const FilmRatio ratio{times * (1.0 - unsure_share), times * (1.0 + unsure_share)};
+  const std::string text =
+      number_text(times) + " times the " + number_text(wanted.um()) + " um wanted";
+  if (ratio.agrees())
+    return "as wanted: " + text;
+  if (ratio.is_thinner())
+    return "thinner than wanted: " + text;
+  if (ratio.is_thicker())
+    return "thicker than wanted: " + text;
+  return "whether it is as wanted these scales cannot tell: " + text;
 }
 
 Outcome check_weighed_ahead(const Weighed& weighed, const BoardPlan& plan, std::size_t cancelled) {
@@ -35,8 +80,7 @@ Outcome check_weighed_ahead(const Weighed& weighed, const BoardPlan& plan, std::
   const auto film = film_by_weight(weighed, plan, planned);
   if (!film)
     return film.fault();
-  if (auto doubt =
-          doubt_of(*film, plan.answer ? plan.answer->choice.estimate : plan.by_profile->film)) {
+  if (auto doubt = doubt_of(*film, planned_film(plan))) {
     doubt->what = "by the masses given ahead: " + doubt->what;
     return *doubt;
   }

@@ -21,6 +21,17 @@ struct Weighed {
 [[nodiscard]] Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
                                             std::span<const SideStory> sides);
 
+/// What the planned film adds on so many sides; none where it cannot be told.
+[[nodiscard]] std::optional<Mass> film_mass(const BoardPlan& plan, std::size_t sides);
+
+/// Why this mass is hardly that of the plate in the plan's file: half or double it, which is a slip
+/// of the finger sooner than a plate.
+[[nodiscard]] std::optional<Fault> doubt_of_plate(Mass bare, const BoardPlan& plan);
+
+/// How the film by weight, sure but for so small a share of it, stands to the one wanted; empty
+/// where none was.
+[[nodiscard]] std::string weight_advice(Length film, double unsure_share, const BoardPlan& plan);
+
 /// What masses that were given ahead would say of the plan's sides, `cancelled` of them left out:
 /// nothing is spun for a slip of the pen. Fault (input): no film, or none of this plan.
 [[nodiscard]] Outcome check_weighed_ahead(const Weighed& weighed, const BoardPlan& plan,

@@ -43,9 +43,7 @@ void BoardJob::say_after() const {
 
 Outcome BoardJob::work() {
   say_before();
-  if (const auto ok =
-          weigh("before", "WEIGH the bare plate, clean and dry.", words_.weighed_before, before_);
-      !ok)
+  if (const auto ok = weigh("before", how_to_weigh(), words_.weighed_before, before_); !ok)
     return ok;
   bool touched = false;
   for (SideStory& side : sides_) {
@@ -70,7 +68,8 @@ Json BoardJob::json(const Outcome& outcome) const {
             {"weighed",
              {{"before_g", grams_or_null(before_)},
               {"after_g", grams_or_null(after_)},
-              {"thickness_um", by_weight_ ? rounded(by_weight_->um()) : Json(nullptr)}}},
+              {"thickness_um", by_weight_ ? rounded(by_weight_->um()) : Json(nullptr)},
+              {"unsure_share", by_weight_ ? rounded(unsure_share_) : Json(nullptr)}}},
             {"sides", sides},
             {"taught", taught_}};
   if (!outcome)

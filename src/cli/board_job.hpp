@@ -48,6 +48,8 @@ class BoardJob {
   [[nodiscard]] Outcome weigh(const char* when, const std::string& text,
                               const std::optional<std::string>& ahead, std::optional<Mass>& into);
   [[nodiscard]] Outcome finish();
+  [[nodiscard]] std::string how_to_weigh() const;
+  [[nodiscard]] std::optional<Fault> doubt_of_mass(Mass mass) const;
   [[nodiscard]] std::optional<Fault> doubt_of_film(Mass after) const;
   [[nodiscard]] Outcome take_in_weight();
   [[nodiscard]] Outcome keep_film_by_weight();
@@ -66,8 +68,10 @@ class BoardJob {
   std::vector<SideStory> sides_;
   std::optional<Mass> before_;
   std::optional<Mass> after_;
+  std::optional<Mass> digit_; ///< the finest that was typed of either
   std::optional<Length> by_weight_;
-  std::string no_seconds_; ///< why, as it was said last
+  double unsure_share_ = 0.0; ///< of it, for the scales' last digit
+  std::string no_seconds_;    ///< why, as it was said last
   bool taught_ = false;
   int runs_ = 0;
   bool refused_ = false; ///< the last run was not started

@@ -1,4 +1,5 @@
 #include "board_job.hpp"
+#include "farthest_out.hpp"
 #include "one_line.hpp"
 
 #include "coat_notes.hpp"
@@ -127,10 +128,13 @@ std::optional<std::string> BoardJob::answer_ahead(const SideStory& side) {
 }
 
 Result<char> BoardJob::ask_after(const SideStory& side) {
+  const std::string thin = farthest_out(*plan_.question.plate.blank) == std::string("edge")
+                               ? "thin edge"
+                               : "thin corner";
   const std::string text =
       side.state == SideState::coated
-          ? "Look at it. Enter keeps it, r pours again over it (thin corner), w washes it off and "
-            "starts over, c cancels this side, q ends"
+          ? "Look at it. Enter keeps it, r pours again over it (" + thin +
+                "), w washes it off and starts over, c cancels this side, q ends"
           : "It ended early. r pours again over it, w washes it off and starts over, c cancels "
             "this side, Enter leaves it so, q ends";
   return prompter_.choose({text, "", answer_ahead(side)}, "rwc");

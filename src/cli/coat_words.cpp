@@ -2,6 +2,7 @@
 
 #include "prompter.hpp"
 #include "run_job.hpp"
+#include "scales.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -75,6 +76,8 @@ Outcome check_words(const CoatWords& words, const std::vector<std::string>& side
 Result<std::optional<Mass>> read_mass(const std::string& text) {
   if (text.empty())
     return std::optional<Mass>{};
+  if (text.find(',') != std::string::npos) // 12,5 is 12.5 to some and 12 500 cut short to others
+    return input_fault("'" + text + "' has a comma", "", "type the mass with a point, as 24.310");
   auto mass = parse<Mass>(text);
   if (!mass)
     mass = parse<Mass>(text + "g");
@@ -83,6 +86,10 @@ Result<std::optional<Mass>> read_mass(const std::string& text) {
   if (!(mass->kg() > 0.0))
     return input_fault("a board of " + text, "", "type grams above 0, as 24.310");
   return std::optional(*mass);
+}
+
+Mass digit_of_mass(const std::string& text) {
+  return last_digit(parse<Mass>(text) ? text : text + "g");
 }
 
 std::vector<std::string> faults_of_run(const CoatWords& words, int number) {

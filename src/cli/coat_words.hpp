@@ -31,6 +31,9 @@ struct CoatWords {
 /// A mass as typed, grams where no unit stands; none for a blank answer. Fault: no such mass.
 [[nodiscard]] Result<std::optional<Mass>> read_mass(const std::string& text);
 
+/// The last digit of a mass that `read_mass` takes.
+[[nodiscard]] Mass digit_of_mass(const std::string& text);
+
 /// The simulation's faults that are for this run, from 1 on.
 [[nodiscard]] std::vector<std::string> faults_of_run(const CoatWords& words, int number);
 

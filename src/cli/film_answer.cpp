@@ -1,5 +1,6 @@
 #include "film_answer.hpp"
 
+#include "farthest_out.hpp"
 #include "poured_text.hpp"
 #include "whirler/film/uncertainty.hpp"
 #include "whirler/film/vapour.hpp"
@@ -151,13 +152,13 @@ Outcome add_coverage(const FilmQuestion& question, FilmAnswer& answer) {
   if (!question.volume)
     return Done{};
   const auto verdict = film::covers(*needed, *question.volume);
+  const std::string farthest = farthest_out(*question.plate.blank);
   if (verdict == film::Covers::bare_corners)
-    answer.warnings.push_back("bare corners: " + number_text(question.volume->mL(), 2) +
-                              " mL does not cover them; pour " + poured_text(needed->advised));
+    answer.warnings.push_back("bare " + farthest + ": " + number_text(question.volume->mL(), 2) +
+                              " mL does not reach so far; pour " + poured_text(needed->advised));
   else if (verdict == film::Covers::thin_margin)
-    answer.warnings.push_back(number_text(question.volume->mL(), 2) +
-                              " mL may leave corners bare; " + poured_text(needed->advised) +
-                              " is safer");
+    answer.warnings.push_back(number_text(question.volume->mL(), 2) + " mL may leave the " +
+                              farthest + " bare; " + poured_text(needed->advised) + " is safer");
   return Done{};
 }
 

@@ -1,4 +1,5 @@
 // The answer of `film` as JSON and as words for the bench.
+#include "farthest_out.hpp"
 #include "film_answer.hpp"
 #include "film_drawing.hpp"
 #include "poured_text.hpp"
@@ -170,8 +171,8 @@ void say_answer(const Context& context, const FilmQuestion& question, const Film
   context.say("wet      " + um_text(answer.factor * *course.wet.mean) + " at the end");
   context.say("across   " + across_text(answer));
   if (course.covered_at)
-    context.say("covered  to the farthest corner at " + number_text(course.covered_at->s(), 2) +
-                " s");
+    context.say("covered  to the plate's " + std::string(farthest_out(*question.plate.blank)) +
+                " at " + number_text(course.covered_at->s(), 2) + " s");
   if (const auto stops = early_stops(course); stops.size() > 1)
     context.say("stopped  at " + stop_text(answer, stops[1]));
   context.say("model    " + std::string(film::model_word(answer.model)) + ", at " +

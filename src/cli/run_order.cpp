@@ -1,5 +1,7 @@
 #include "run_order.hpp"
 
+#include "farthest_out.hpp"
+
 #include "bottle.hpp"
 #include "watch_cautions.hpp"
 #include "whirler/blank/air.hpp"
@@ -47,7 +49,8 @@ void add_vapour_cautions(const std::optional<Loaded<files::ResistFile>>& resist,
   cautions.insert(cautions.end(), words.begin(), words.end());
 }
 
-void add_plate_cautions(const LoadedRun& run, const blank::Properties& plate, Speed top,
+void add_plate_cautions(const LoadedRun& run, const blank::Properties& plate,
+                        const std::string& farthest, Speed top,
                         std::vector<std::string>& cautions) {
   const auto& machine = run.order.plan.machine;
   if (machine.limits.balance_grade) {
@@ -60,7 +63,8 @@ void add_plate_cautions(const LoadedRun& run, const blank::Properties& plate, Sp
                          " mm/s. whirler blank says what to do.");
   }
   const double edge = plate.corner_radius.m() * top.rad_per_s();
-  cautions.push_back("The plate's corners run at " + number_text(edge, 2) + " m/s and it stores " +
+  cautions.push_back("The plate's " + farthest + (farthest == "edge" ? " runs at " : " run at ") +
+                     number_text(edge, 2) + " m/s and it stores " +
                      number_text(blank::energy(plate, top).J(), 2) +
                      " J: guard shut, screw tight, face clear.");
 }
@@ -117,7 +121,8 @@ void fill_in(LoadedRun& run, const RunFiles& files, const std::optional<blank::P
   add_vapour_cautions(files.resist, order.plan.machine, room, run.cautions);
   const auto laid_out = profile::timeline(order.plan.profile);
   if (plate && laid_out)
-    add_plate_cautions(run, *plate, laid_out->top_speed(), run.cautions);
+    add_plate_cautions(run, *plate, farthest_out(files.blank->value), laid_out->top_speed(),
+                       run.cautions);
   if (laid_out)
     for (std::string& caution : watch_cautions(order.plan.machine, *laid_out))
       run.cautions.push_back(std::move(caution));

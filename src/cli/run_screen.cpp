@@ -94,7 +94,9 @@ std::string jitter_text(const session::Progress& progress) {
     text += " mrad, marks and plate";
   if (jitter.limit)
     text += " (stop at " + number_text(jitter.limit->mrad(), 2) + ")";
-  return text + "  " + jitter.verdict;
+  std::string verdict = jitter.verdict;
+  std::replace(verdict.begin(), verdict.end(), '_', ' ');
+  return text + "  " + verdict;
 }
 
 std::string hands_text(const session::Progress& progress) {

@@ -62,7 +62,7 @@ std::string film_advice(const SideFilm& film, const std::optional<Length>& wante
   if (!wanted)
     return "";
   const FilmRatio ratio = ratio_of(film.film, *wanted);
-  const std::string times = number_text(ratio.low) + " to " + number_text(ratio.high) +
+  const std::string times = number_text(ratio.low, 2) + " to " + number_text(ratio.high, 2) +
                             " times the " + number_text(wanted->um()) + " um wanted";
   if (ratio.agrees())
     return "as wanted: " + times;

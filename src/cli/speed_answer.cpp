@@ -286,7 +286,9 @@ void say_answer(const Context& context, const SpeedQuestion& question, const Spe
     context.say("rule     does not hold: " + answer.rule_check.why);
   else if (answer.rule_film)
     context.say("rule     " + range_text(*answer.rule_film) + " at that speed" +
-                (answer.rule_speed ? "; it would choose " + rpm_text(*answer.rule_speed) : "") +
+                (answer.rule_speed
+                     ? "; it would choose " + number_text(answer.rule_speed->rpm()) + " rpm"
+                     : "") +
                 disagreement_text(*answer.rule_film, answer.choice.estimate));
   if (answer.choice.binding) {
     const film::SpeedLimit& limit = answer.limits[*answer.choice.binding];

@@ -1,5 +1,6 @@
 #include "speed_limits.hpp"
 
+#include "farthest_out.hpp"
 #include "whirler/balance/tolerance.hpp"
 #include "whirler/blank/air.hpp"
 #include "whirler/film/air.hpp"
@@ -31,13 +32,13 @@ Outcome add_grade(std::vector<film::SpeedLimit>& limits, const Plate& plate) {
 }
 
 void add_plate(std::vector<film::SpeedLimit>& limits, const blank::Properties& plate,
-               Temperature air) {
+               const std::string& farthest, Temperature air) {
   const double r = plate.corner_radius.m();
   const double nu = film::air_kinematic_viscosity(air).m2_per_s();
   limits.push_back({"laminar", rad_per_s(blank::kReynoldsOnset * nu / (r * r)), true, false,
-                    "even air out to the farthest corner"});
+                    "even air out to the plate's " + farthest});
   limits.push_back({"corner_speed", rad_per_s(kFastCorner.m_per_s() / r), true, false,
-                    "50 m/s at the farthest corner"});
+                    "50 m/s at the plate's " + farthest});
 }
 
 } // namespace
@@ -49,7 +50,7 @@ Result<std::vector<film::SpeedLimit>> speed_limits(const Plate& plate, Temperatu
   if (auto graded = add_grade(limits, plate); !graded)
     return graded.fault();
   if (plate.properties)
-    add_plate(limits, *plate.properties, air);
+    add_plate(limits, *plate.properties, farthest_out(*plate.blank), air);
   return limits;
 }
 

@@ -54,6 +54,15 @@ TEST_CASE("screen: it says step, target, time left, once-per-turn figure, lid, a
   CHECK(text.find("\x1b") == std::string::npos);
 }
 
+TEST_CASE("screen: what cannot be told is said in words, not by the answer's key") {
+  auto progress = dwelling();
+  progress.jitter->verdict = "cannot_tell";
+  for (const std::string& text : {joined(screen_lines(progress, false)), plain_line(progress)}) {
+    CAPTURE(text);
+    CHECK(text.find("mrad  cannot tell") != std::string::npos);
+  }
+}
+
 TEST_CASE("screen: no interval stands beside a figure that still holds the marks' unevenness") {
   auto progress = dwelling();
   progress.jitter->pattern_known = false;
