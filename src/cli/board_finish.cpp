@@ -101,8 +101,10 @@ Outcome BoardJob::expose(SideStory& side) {
     return Done{};
   }
   side.exposure = *exposure;
-  context_.say("LAMP " + side.name + ": " + number_text((*exposure)["time_s"].get<double>()) +
-               " s. UV burns eyes and skin: screen it.");
+  const auto s = [](const Json& value) { return number_text(value.get<double>(), 2); };
+  const Json& sure = (*exposure)["interval_s"];
+  context_.say("LAMP " + side.name + ": " + s((*exposure)["time_s"]) + " s (95 %: " + s(sure[0]) +
+               " to " + s(sure[1]) + " s). UV burns eyes and skin: screen it.");
   Json document = *exposure;
   document["side"] = side.name;
   document["advised"] = true;
@@ -175,7 +177,8 @@ Outcome BoardJob::finish() {
   for (SideStory& side : sides_)
     if (const auto ok = expose(side); !ok)
       return ok;
-  say_after();
+  if (std::any_of(sides_.begin(), sides_.end(), is_wetted))
+    say_after();
   return offer_teaching();
 }
 

@@ -41,6 +41,24 @@ void BoardJob::say_after() const {
   say_lying();
 }
 
+/// What a person has in hand who ended the work, and how the rest is done another time.
+void BoardJob::say_left_off() const {
+  const auto is_done = [](const SideStory& side) {
+    return side.state == SideState::coated || side.state == SideState::cancelled;
+  };
+  if (std::none_of(sides_.begin(), sides_.end(), is_wetted))
+    return;
+  say_after();
+  if (std::all_of(sides_.begin(), sides_.end(), is_done))
+    return;
+  std::string words = words_.board.file.empty() ? "the same words, and" : "whirler coat ";
+  words += words_.board.file;
+  for (const SideStory& side : sides_)
+    if (is_done(side))
+      words += " --cancel '" + side.name + "'";
+  context_.say("go on    " + words);
+}
+
 Outcome BoardJob::work() {
   say_before();
   if (const auto ok = weigh("before", how_to_weigh(), words_.weighed_before, before_); !ok)
@@ -81,6 +99,8 @@ int BoardJob::go() {
   const auto outcome = work();
   if (!outcome)
     std::cerr << "whirler: " << to_text(outcome.fault()) << '\n';
+  if (!outcome && outcome.fault().kind == FaultKind::ended_early)
+    say_left_off();
   context_.answer(json(outcome));
   if (!outcome)
     return exit_status(outcome.fault().kind);

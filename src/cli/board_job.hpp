@@ -30,6 +30,7 @@ class BoardJob {
   [[nodiscard]] Outcome work();
   void say_before() const;
   void say_after() const;
+  void say_left_off() const;
   void say_lying() const;
 
   [[nodiscard]] Outcome coat_side(SideStory& side, bool flipped);

@@ -25,6 +25,11 @@ struct SideStory {
   Json exposure;                    ///< null where it cannot be told
 };
 
+/// Whether liquid or film was left on it.
+[[nodiscard]] inline bool is_wetted(const SideStory& side) {
+  return side.state == SideState::coated || side.state == SideState::ended_early;
+}
+
 /// The keys of `run` for the side's last run, with "side", "state", "pours", "film", "exposure" and
 /// all of its "runs".
 [[nodiscard]] Json to_json(const SideStory& story);

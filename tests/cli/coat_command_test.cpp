@@ -41,7 +41,8 @@ TEST_CASE("coat: at a terminal, a lid that opens, a pour over the film, a side g
   REQUIRE(person.wait_for("SIDE shade cancelled"));
   answer("WEIGH it once more", "12.321");
   REQUIRE(person.wait_for("BY WEIGHT"));
-  CHECK(person.wait_for("LAMP sun"));
+  CHECK(person.wait_for("LAMP sun: "));
+  CHECK(person.wait_for(" s (95 %: "));
   CHECK(person.wait_for("poured more than once"));
   CHECK(person.finish() == 0);
 

@@ -214,6 +214,36 @@ TEST_CASE("coat: Ctrl-C at a question ends the work as q does, and what was done
   CHECK(bench.log().size() == 1);
 }
 
+TEST_CASE("coat: who ends the work half-way is told what lies there, and how to do the rest") {
+  const Bench bench;
+  Terminal person(bench.words() + " --no-weighing --side 'ö side' --side shade");
+  REQUIRE(person.wait_for("SIDE ö side"));
+  person.type("");
+  REQUIRE(person.wait_for("Look at it."));
+  person.type("");
+  REQUIRE(person.wait_for("FLIP"));
+  person.type("q");
+  REQUIRE(person.wait_for("keep the board from white light"));
+  REQUIRE(person.wait_for("ö side: coated"));
+  const std::string rest = "whirler coat " + bench.folder.path("board.json") + " --cancel 'ö side'";
+  REQUIRE(person.wait_for("go on    " + rest));
+  CHECK(person.finish() == 5);
+  const auto said = run_program(rest.substr(8) +
+                                " --speed-up 40 --json --yes --no-weighing --side 'ö side' --side "
+                                "shade --notebook " +
+                                bench.book());
+  CHECK(said.json()["sides"][1]["state"] == "coated");
+  CHECK(shown(bench, 1)["fate"].is_null()); // the side that was coated before still lies there
+  Terminal bare(bench.words());
+  REQUIRE(bare.wait_for("WEIGH the bare plate"));
+  bare.type("q");
+  CHECK(bare.finish() == 5);
+  CHECK_THAT(bare.said(), !ContainsSubstring("go on "));
+  const Said nothing =
+      run_program(bench.words() + " --yes --no-weighing --cancel sun --cancel shade");
+  CHECK_THAT(nothing.err, !ContainsSubstring("dry each side")); // nothing wet is there
+}
+
 TEST_CASE("coat: on a terminal of any size the live screen fits, and says what the hands may do") {
   const Bench bench;
   const std::string words = bench.words() + " --yes --no-weighing --cancel shade";
