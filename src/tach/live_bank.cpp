@@ -11,14 +11,16 @@ namespace whirler::tach {
 namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
-constexpr std::size_t kRows = 3; ///< the mean and order 1: cogging changes the others with speed
+constexpr std::size_t kRows =
+    MountTurn::kRows; ///< the mean and order 1: cogging changes the others with speed
 constexpr std::size_t kOrders = 1;
-constexpr double kSpeedUnit = 100.0; ///< rad/s
-constexpr double kFitsToo = 30.0;    ///< chi^2 over the best within which a mount is kept
-constexpr double kStep = 0.113;      ///< of ln natural speed, from mount to mount
-constexpr double kNamedStep = 0.036;
-constexpr double kDampingStep = 1.1; ///< of ln damping
-constexpr double kGrows = 1e-9;      ///< chance that noise alone looks so much like unbalance
+constexpr double kSpeedUnit = 100.0;     ///< rad/s
+constexpr double kFitsToo = 30.0;        ///< chi^2 over the best within which a mount is kept
+constexpr double kLikely = 6.0;          ///< and within which it holds the truth in 95 of 100
+constexpr std::size_t kFewEnough = 16;   ///< mounts that fit, to be looked at more closely
+constexpr double kHopeless = 2000.0;     ///< chi^2 over the best beyond which a mount is dropped
+constexpr double kSurelyHopeless = 40.0; ///< degrees of freedom for that
+constexpr double kGrows = 1e-9;          ///< chance that noise alone looks so much like unbalance
 constexpr double kOneSpeed = 1.15; ///< fastest over slowest; less is one speed, and shows no growth
 constexpr double kFewestFree = 10.0; ///< degrees of freedom
 constexpr std::size_t kFewestTurns = 8;
@@ -30,28 +32,10 @@ constexpr std::size_t kBlockTurns = 16;
 constexpr double kBlockTime = 0.5;     ///< s
 constexpr std::size_t kWeighEvery = 4; ///< turns
 constexpr double kWeighTime = 0.1;     ///< s; weighing costs as much as some turns
+constexpr double kPulse = 2e-4;        ///< rad, of one pulse; the fit's own is not known yet
+constexpr double kShare = 0.15;        ///< of a corner, that the spline makes once per turn
+constexpr double kHandedOn = 0.4;      ///< of that, to the next turn
 constexpr double kBaselineSd = 2e-5;   ///< rad: what a baseline is good for from run to run
-
-std::vector<MountNumbers> mounts_of(const SpinnerModel& model) {
-  std::vector<MountNumbers> out;
-  const auto add = [&](double natural_hz) {
-    if (model.damping && model.natural)
-      out.push_back({kTwoPi * natural_hz, std::clamp(*model.damping, 0.005, 0.6)});
-    else
-      for (const double z : {0.02, 0.06, 0.18})
-        out.push_back({kTwoPi * natural_hz, z});
-  };
-  if (model.natural) {
-    for (const double share : {0.93, 0.965, 1.0, 1.035, 1.07})
-      add(share * model.natural->Hz());
-    return out;
-  }
-  constexpr double kSoftest = 7.0; // Hz; see run_up.cpp
-  constexpr double kStiffest = 120.0;
-  for (double hz = kSoftest; hz < kStiffest; hz *= 1.12)
-    add(hz);
-  return out;
-}
 
 } // namespace
 
@@ -63,13 +47,11 @@ LiveBank::LiveBank(const SpinnerModel& model, std::optional<OnceVector> baseline
 }
 
 void LiveBank::start_over() {
-  mounts_.clear();
-  for (const MountNumbers& numbers : mounts_of(model_)) {
-    mounts_.push_back({numbers, MountMotion(numbers, transform_.steps()),
-                       Elimination(basis_, plumbs() + 2), 0.0});
-    add_baseline(mounts_.back().fit);
-    expect_plumb(mounts_.back().fit);
-  }
+  Elimination fresh(basis_, plumbs() + 2);
+  add_baseline(fresh);
+  expect_plumb(fresh);
+  mounts_.emplace(model_, transform_, plumbs(), fresh);
+  skips_ = 0;
   without_.emplace(basis_, plumbs());
   add_baseline(*without_);
   expect_plumb(*without_);
@@ -104,7 +86,6 @@ void LiveBank::add_baseline(Elimination& fit) const {
 void LiveBank::expect_plumb(Elimination& fit) const {
   constexpr double kRub = 2e-4;      // N m
   constexpr double kAnswered = 8e-4; // rad at kPlumbAt: a tenth of 8 mrad
-  constexpr double kPulse = 2e-4;    // rad, of one pulse; the fit's own is not known yet
   if (!model_.inertia)
     return;
   const double rub = kRub / (model_.inertia->kg_m2() * kPlumbAt * kPlumbAt);
@@ -120,8 +101,7 @@ void LiveBank::broken(bool mark_lost) {
   if (mark_lost)
     return start_over();
   for (std::size_t i = 0; i < kSplineWidth; ++i) { // no spline coefficient spans the break
-    for (Mount& mount : mounts_)
-      mount.fit.skip_turn();
+    ++skips_;
     without_->skip_turn();
     recent_->skip_turn();
   }
@@ -129,24 +109,59 @@ void LiveBank::broken(bool mark_lost) {
 }
 
 /// As in a recording's ramps, by the mean of the marks; corners are left out altogether.
-void LiveBank::lay_steps(const TurnRows& rows) {
+MountTurn LiveBank::as_met(const TurnRows& rows) const {
   constexpr std::size_t kMiddle = LiveTurns::kMiddle;
+  MountTurn out;
   const std::size_t steps = transform_.steps();
   const auto mean = [&](std::size_t i) {
     return rows.turn(i)[0] / std::sqrt(static_cast<double>(basis_.marks)) / rows.speed[i];
   };
   const double at_begin = 0.5 * (mean(kMiddle - 1) + mean(kMiddle));
   const double at_end = 0.5 * (mean(kMiddle) + mean(kMiddle + 1));
-  step_s_.resize(steps);
-  late_.resize(steps);
   double before = rows.knots[kMiddle] + at_begin;
   for (std::size_t s = 0; s < steps; ++s) {
     const double u = static_cast<double>(s + 1) / static_cast<double>(steps);
     const double now = moment_of(rows, kMiddle, u).time + at_begin * (1.0 - u) + at_end * u;
-    step_s_[s] = std::max(now - before, rows.tick_s);
+    out.step_s[s] = std::max(now - before, rows.tick_s);
     before = now;
-    late_[s] = transform_.late(s, rows.turn(kMiddle));
+    out.late[s] = transform_.late(s, rows.turn(kMiddle));
   }
+  std::copy_n(rows.turn(kMiddle).begin(), basis_.rows, out.rows.begin());
+  out.speed = speed_;
+  out.slope = slope_;
+  out.plumb = basis_.order_one_scale * std::pow(kPlumbAt / speed_, 2);
+  return out;
+}
+
+/// Mean time of the marks of each of five turns. The whirl is once per turn and not in it: a mount
+/// that is passed bends the times of any one mark as much as a corner of the speed does.
+std::array<double, LiveTurns::kTurns> LiveBank::mean_times(const TurnSlots& around,
+                                                           Duration tick) const {
+  std::array<double, LiveTurns::kTurns> out{};
+  for (std::size_t i = 0; i < out.size(); ++i) {
+    for (std::size_t k = 0; k < basis_.marks; ++k)
+      out[i] += static_cast<double>(around.ticks[i * basis_.marks + k] - around.ticks[0]);
+    out[i] *= tick.s() / static_cast<double>(basis_.marks);
+  }
+  return out;
+}
+
+/// How much of a corner the speed has near the middle of five turns, rad: bends to one side, where
+/// a mount that rings after it was passed bends to and fro, that change, where a ramp that eases
+/// off bends evenly.
+double LiveBank::corner_at(double bend, double next_bend) {
+  const double change = std::abs(next_bend - bend);
+  const double corner = std::min(std::abs(bend + next_bend), std::max(change, change_));
+  change_ = change;
+  return corner;
+}
+
+/// A corner that is too small to be left out is still more than the spline follows, and what it
+/// makes of it is once per turn: as in a recording (run_up_weights.cpp).
+double LiveBank::weight_for(double corner) {
+  const double unruly = kShare * std::max(corner, kHandedOn * corner_);
+  corner_ = corner;
+  return 1.0 / std::hypot(1.0, unruly / kPulse);
 }
 
 void LiveBank::turn(const TurnSlots& around, Duration tick, bool bad) {
@@ -157,51 +172,57 @@ void LiveBank::turn(const TurnSlots& around, Duration tick, bool bad) {
   slowest_ = turns_ == 0 ? speed_ : std::min(slowest_, speed_);
   ++turns_;
   since_weighed_ += kTwoPi / speed_;
-  if (turns_ >= weighed_at_ + kWeighEvery && since_weighed_ > kWeighTime)
-    weighed_ = false;
   const bool from_rest = turns_ <= kStartTurns && speed_ < kStartSpeed;
-  bool leave_out = bad || from_rest || std::abs(slope_) > kTooFast;
-  for (std::size_t i = 0; i < 3; ++i)
-    leave_out = leave_out || std::abs(bend_at(rows.knots, i)) > kCorner;
-  lay_steps(rows);
-  const double ramp = slope_ * speed_ * speed_ / kTwoPi;
-  const std::size_t r = basis_.rows;
-  std::array<double, kMostExtra * kRows> extra{};
-  for (std::size_t p = 0; p < plumbs(); ++p)
-    extra[p * r + p + 1] = basis_.order_one_scale * std::pow(kPlumbAt / speed_, 2);
-  std::vector<Complex> g(transform_.steps());
-  for (Mount& mount : mounts_) {
-    if (!settled_)
-      mount.motion.settle(speed_, 0.0);
-    mount.motion.turn(step_s_, ramp, g);
-    mount.swing = std::abs(g.front());
-    if (leave_out) {
-      mount.fit.skip_turn();
-      continue;
-    }
-    const auto re = std::span(extra).subspan(plumbs() * r, r);
-    const auto im = std::span(extra).subspan((plumbs() + 1) * r, r);
-    std::fill(re.begin(), re.end(), 0.0);
-    std::fill(im.begin(), im.end(), 0.0);
-    transform_.add_whirl(g, late_, re, im);
-    mount.fit.add_turn(rows.turn(kMiddle), speed_ / kSpeedUnit, slope_, extra);
-  }
+  MountTurn met = as_met(rows);
+  met.leave_out = bad || from_rest || std::abs(slope_) > kTooFast;
+  const auto means = mean_times(around, tick);
+  const double corner = corner_at(bend_at(means, 0), bend_at(means, 1));
+  met.leave_out = met.leave_out || corner > kCorner;
+  met.weight = weight_for(corner);
+  met.settle = !settled_;
+  met.skips = skips_;
+  skips_ = 0;
   settled_ = true;
-  if (!leave_out) {
-    slowest_used_ = std::min(slowest_used_, speed_);
-    fastest_used_ = std::max(fastest_used_, speed_);
-  }
-  if (leave_out) {
+  mounts_->turn(met);
+  if (met.leave_out) {
     without_->skip_turn();
     recent_->skip_turn();
-    return;
+  } else {
+    slowest_used_ = std::min(slowest_used_, speed_);
+    fastest_used_ = std::max(fastest_used_, speed_);
+    std::array<double, kMostExtra * kRows> extra{};
+    for (std::size_t p = 0; p < plumbs(); ++p)
+      extra[p * basis_.rows + p + 1] = met.plumb;
+    without_->add_turn(rows.turn(kMiddle), speed_ / kSpeedUnit, slope_, extra, met.weight);
+    add_to_block(rows, met.weight);
   }
-  without_->add_turn(rows.turn(kMiddle), speed_ / kSpeedUnit, slope_, extra);
-  add_to_block(rows);
+  if (turns_ >= weighed_at_ + kWeighEvery && since_weighed_ > kWeighTime)
+    look_closer();
 }
 
-void LiveBank::add_to_block(const TurnRows& rows) {
-  recent_->add_turn(rows.turn(LiveTurns::kMiddle), speed_ / kSpeedUnit, slope_);
+/// Weighs the mounts; once they show unbalance, makes their net finer about those that still fit.
+void LiveBank::look_closer() {
+  weigh();
+  if (!grows_ || accounts_.size() > kFewEnough)
+    return;
+  std::vector<std::size_t> about;
+  for (const Account& a : accounts_)
+    about.push_back(a.at);
+  std::sort(about.begin(), about.end());
+  if (mounts_->refine(about))
+    weigh();
+  const double hopeless = accounts_.front().rss + kHopeless * accounts_.front().variance;
+  if (accounts_.front().freedom < kSurelyHopeless)
+    return;
+  mounts_->drop([&](const LiveMounts::Mount& m) {
+    const BorderSolution s = solve(m.fit.border());
+    return !s.solvable || s.rss > hopeless;
+  });
+  weigh();
+}
+
+void LiveBank::add_to_block(const TurnRows& rows, double weight) {
+  recent_->add_turn(rows.turn(LiveTurns::kMiddle), speed_ / kSpeedUnit, slope_, {}, weight);
   ++recent_turns_;
   recent_time_ += kTwoPi / speed_;
   if (recent_turns_ < kBlockTurns || recent_time_ < kBlockTime)
@@ -221,11 +242,13 @@ void LiveBank::add_to_block(const TurnRows& rows) {
   recent_time_ = 0.0;
 }
 
-LiveBank::Account LiveBank::account_of(const Mount& mount) const {
+LiveBank::Account LiveBank::account_of(const LiveMounts::Mount& mount) const {
   const BorderNormal normal = mount.fit.border();
   const BorderSolution s = solve(normal);
   Account out;
   out.mount = mount.numbers;
+  out.speed_step = mount.speed_step;
+  out.damping_step = mount.damping_step;
   out.swing = mount.swing;
   out.proves =
       baseline_.has_value() || model_.inertia.has_value() || mount.numbers.wn > 1.05 * slowest_;
@@ -258,20 +281,25 @@ void LiveBank::weigh() const {
   grows_ = false;
   if (turns_ < kFewestTurns)
     return;
-  for (const Mount& mount : mounts_)
+  for (const LiveMounts::Mount& mount : mounts_->all()) {
     accounts_.push_back(account_of(mount));
+    accounts_.back().at = accounts_.size() - 1;
+  }
   std::sort(accounts_.begin(), accounts_.end(),
             [](const Account& a, const Account& b) { return a.rss < b.rss; });
   const Account best = accounts_.front();
   if (best.rss >= 1e299 || best.freedom < kFewestFree)
     return accounts_.clear();
-  const double step = model_.natural ? kNamedStep : kStep;
+  for (Account& a : accounts_)
+    a.excess = (a.rss - best.rss) / best.variance;
+  const auto beside_best = [&](const Account& a) {
+    return std::abs(std::log(a.mount.wn / best.mount.wn)) < 1.5 * best.speed_step &&
+           std::abs(std::log(a.mount.z / best.mount.z)) < 1.5 * best.damping_step + 1e-9;
+  };
   for (const Account& a : accounts_)
-    if (std::abs(std::log(a.mount.wn / best.mount.wn)) < 1.5 * step &&
-        std::abs(std::log(a.mount.z / best.mount.z)) < 1.5 * kDampingStep)
+    if (a.excess < kLikely || beside_best(a))
       plausible_.push_back(a);
-  std::erase_if(accounts_,
-                [&](const Account& a) { return a.rss > best.rss + kFitsToo * best.variance; });
+  std::erase_if(accounts_, [](const Account& a) { return a.excess > kFitsToo; });
   const BorderSolution none = solve(without_->border());
   const double gain = none.solvable ? (none.rss - best.rss) / 4.0 / best.variance : 0.0;
   grows_ = speeds_differ() && tail_f(gain, 4.0, best.freedom) < kGrows;

@@ -7,7 +7,8 @@
 #pragma once
 
 #include "elimination.hpp"
-#include "mount_motion.hpp"
+#include "live_mounts.hpp"
+#include "live_turns.hpp"
 #include "step_transform.hpp"
 #include "whirler/tach/spinner_model.hpp"
 
@@ -28,7 +29,10 @@ class LiveBank {
   /// One mount's account of all turns so far.
   struct Account {
     MountNumbers mount{};
-    Complex far_above; ///< K, rad
+    double speed_step = 0.0; ///< of ln natural speed, to the next mount
+    double damping_step = 0.0;
+    std::size_t at = 0; ///< among all mounts
+    Complex far_above;  ///< K, rad
     double far_sd = 0.0;
     Complex pattern; ///< the marks' order 1, rad
     double pattern_sd = 0.0;
@@ -39,6 +43,7 @@ class LiveBank {
     /// little may fall with speed.
     bool proves = true;
     double rss = 0.0;
+    double excess = 0.0; ///< chi^2 over the best
     double variance = 0.0;
     double freedom = 1.0; ///< degrees of freedom
   };
@@ -66,33 +71,33 @@ class LiveBank {
   static constexpr double kPlumbAt = 60.0; ///< rad/s
 
  private:
-  struct Mount {
-    MountNumbers numbers;
-    MountMotion motion;
-    Elimination fit;
-    double swing = 0.0;
-  };
   void start_over();
   void add_baseline(Elimination& fit) const;
   void expect_plumb(Elimination& fit) const;
-  void lay_steps(const TurnRows& rows);
-  void add_to_block(const TurnRows& rows);
+  [[nodiscard]] MountTurn as_met(const TurnRows& rows) const;
+  void look_closer();
+  void add_to_block(const TurnRows& rows, double weight);
+  [[nodiscard]] std::array<double, LiveTurns::kTurns> mean_times(const TurnSlots& around,
+                                                                 Duration tick) const;
+  [[nodiscard]] double corner_at(double bend, double next_bend);
+  [[nodiscard]] double weight_for(double corner);
   void weigh() const;
-  [[nodiscard]] Account account_of(const Mount& mount) const;
+  [[nodiscard]] Account account_of(const LiveMounts::Mount& mount) const;
   [[nodiscard]] std::size_t plumbs() const { return basis_.marks > 2 ? 2 : 1; }
 
   SpinnerModel model_;
   std::optional<OnceVector> baseline_;
   TurnBasis basis_;
   StepTransform transform_;
-  std::vector<Mount> mounts_;
+  std::optional<LiveMounts> mounts_;
   std::optional<Elimination> without_; ///< no unbalance
   std::optional<Elimination> recent_;
   std::size_t recent_turns_ = 0;
   double recent_time_ = 0.0;
   std::optional<Block> block_;
-  std::vector<double> step_s_;
-  std::vector<double> late_;
+  double change_ = 0.0;   ///< of the bend, rad, a turn before
+  double corner_ = 0.0;   ///< rad, a turn before
+  std::size_t skips_ = 0; ///< turns that joined nothing, since the last
   bool settled_ = false;
   double speed_ = 0.0;
   double slope_ = 0.0;

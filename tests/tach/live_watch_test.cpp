@@ -145,9 +145,8 @@ TEST_CASE("live: no run at twice the limit is missed, and it is foreseen below i
 }
 
 TEST_CASE(
-    "live: a steep ramp through a soft mount that nobody named, without an index, hides little") {
-  // The benchmark counts 200 of each.
-  int missed = 0;
+    "live: a steep ramp through a soft mount that nobody named, without an index, hides nothing") {
+  // The benchmark counts 200 of each, with other patterns.
   for (std::uint64_t seed = 1; seed <= 24; ++seed) {
     CAPTURE(seed);
     constexpr int kMarks[] = {3, 6, 12, 24};
@@ -168,9 +167,24 @@ TEST_CASE(
     const Spinner off = hard(24.0);
     model.limits.stop_angle = radians(0.5 * steady_amplitude_rad(off.mount, 3000));
     const auto seen = watch_run(off, model, 2.9, 3000, seed);
-    missed += seen.over || seen.foreseen ? 0 : 1;
+    CHECK((seen.over || seen.foreseen));
   }
-  CHECK(missed <= 2); // before the inertia was made use of: 8
+}
+
+TEST_CASE("live: the corner in which a steep ramp ends hides no plate on a mount nobody named") {
+  // 3000 rpm/s into 3000 rpm. At 10 Hz and a damping of 0.2 three marks are too few for it.
+  for (const double natural : {10.0, 12.0, 18.0})
+    for (std::uint64_t seed = 1; seed <= 8; ++seed) {
+      CAPTURE(natural, seed);
+      Spinner spinner = coat(12, 24.0, natural, 0.03 + 0.01 * static_cast<double>(seed), seed);
+      spinner.motion = {{0.0}, {0.0}};
+      spinner.motion.go_to(500, 500, 2).go_to(3000, 3000, 3);
+      spinner.motion.hunting = 0.002;
+      SpinnerModel model = model_of(12, radians(0.5 * steady_amplitude_rad(spinner.mount, 3000)));
+      model.inertia = kg_m2(1.3e-4);
+      const auto seen = watch_run(spinner, model, 2.9, 3000, seed);
+      CHECK((seen.over || seen.foreseen));
+    }
 }
 
 TEST_CASE("live: with mount and masses known the limit is the rotor's e times omega") {
