@@ -58,6 +58,15 @@ double consistency_of(const Findings& found) {
   return std::sqrt(found.mean_square) / harmonic;
 }
 
+/// Readings that are the same wherever the trial mass sits: no place is better than another.
+Outcome check_differences(const FourSizes& v, const Findings& found) {
+  const double largest = *std::max_element(v.begin(), v.end());
+  if (std::abs(found.harmonic) * v[0] > 1e-9 * largest * largest)
+    return Done{};
+  return input_fault("the three readings with the trial mass are the same: they name no place",
+                     "balance", "repeat the runs, with a larger trial mass if little changed");
+}
+
 Outcome check_consistency(double consistency) {
   if (consistency >= kConsistencyLow && consistency <= kConsistencyHigh)
     return Done{};
@@ -79,6 +88,30 @@ double response_of(const FourSizes& sizes, const Findings& found) {
   return std::abs(found.harmonic) / sizes[0];
 }
 
+/// Errors of the readings, of either kind: the noise that was told, or the usual share of each.
+std::vector<double> sigmas_of(const FourSizes& sizes, const ReadingQuality& quality) {
+  std::vector<double> sigmas;
+  for (const double size : sizes)
+    sigmas.push_back(quality.sigma.value_or(kUsualReadingError * size));
+  return sigmas;
+}
+
+/// The mass goes as one over the trial's answer: the farther that may be off, the more than in
+/// proportion the mass is.
+std::optional<Unbalance> bound_of(const FourSizes& v, const Findings& found, const Spread& spread,
+                                  std::span<const double> sigmas) {
+  Spread answer; // of the harmonic times V0, in the readings' unit squared
+  for (std::size_t i = 1; i < v.size(); ++i) {
+    const Complex slope =
+        2.0 / 3.0 * v[i] * std::polar(1.0, -kRadPerTurn * static_cast<double>(i - 1) / 3.0);
+    answer = with_error(answer, sigmas[i] * slope);
+  }
+  const double doubt = answer.bound_95().kg_m() / (std::abs(found.harmonic) * v[0]);
+  if (!(doubt < 1.0))
+    return std::nullopt;
+  return kilogram_metres(spread.bound_95().kg_m() / (1.0 - doubt));
+}
+
 } // namespace
 
 Result<FourRunCorrection> correct(const FourSizes& sizes, const PlacedMass& trial, Length radius,
@@ -88,6 +121,8 @@ Result<FourRunCorrection> correct(const FourSizes& sizes, const PlacedMass& tria
   if (const auto ok = check_sizes(sizes); !ok)
     return ok.fault();
   const Findings found = findings(sizes);
+  if (const auto ok = check_differences(sizes, found); !ok)
+    return ok.fault();
   const double consistency = consistency_of(found);
   if (const auto ok = check_consistency(consistency); !ok)
     return ok.fault();
@@ -105,8 +140,12 @@ Result<FourRunCorrection> correct(const FourSizes& sizes, const PlacedMass& tria
   const auto again = [&](std::span<const double> v) {
     return solve_kg_m({v[0], v[1], v[2], v[3]}, trial_kg_m);
   };
-  made.correction.spread =
-      quality.sigma ? spread_of(again, sizes, *quality.sigma) : published_spread(wanted);
+  const auto sigmas = sigmas_of(sizes, quality);
+  const Spread by_noise = spread_of(again, sizes, sigmas);
+  const Spread published = published_spread(wanted);
+  const bool usual = !quality.sigma && published.rms() > by_noise.rms();
+  made.correction.spread = usual ? published : by_noise;
+  made.correction.bound_95 = bound_of(sizes, found, made.correction.spread, sigmas);
   return made;
 }
 

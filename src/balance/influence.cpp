@@ -92,6 +92,51 @@ void predict(Correction& made, std::span<const TrialPair> runs, Complex trial_kg
   }
 }
 
+/// Each pair over its standard deviation; pairs without one say nothing of the bound.
+std::vector<ScaledPair> scaled(std::span<const TrialPair> runs, const ReadingQuality& quality) {
+  std::vector<ScaledPair> pairs;
+  for (const TrialPair& run : runs) {
+    const Complex before = run.before - run.pattern;
+    const Complex with_trial = run.with_trial - run.pattern;
+    const double usual = kUsualReadingError * std::max(std::abs(before), std::abs(with_trial));
+    const double sigma = quality.sigma.value_or(usual);
+    if (sigma > 0.0)
+      pairs.push_back({before / sigma, with_trial / sigma});
+  }
+  return pairs;
+}
+
+void bound(Correction& made, std::span<const TrialPair> runs, Complex trial_kg_m,
+           const ReadingQuality& quality) {
+  const Unbalance by_spread = made.spread.bound_95();
+  const auto pairs = scaled(runs, quality);
+  if (pairs.empty()) { // readings without any noise
+    made.bound_95 = by_spread;
+    return;
+  }
+  const auto ratios = trial_ratios_95(pairs);
+  if (!ratios)
+    return;
+  const double trial = std::abs(trial_kg_m);
+  const Complex found = to_kg_m(made.unbalance) / trial_kg_m;
+  made.bound_95 = std::max(by_spread, kilogram_metres(trial * ratios->farthest(found)));
+  if (!quality.sigma)
+    return;
+  made.at_most = kilogram_metres(trial * ratios->farthest({}));
+  made.shown = std::abs(ratios->centre) > ratios->radius;
+}
+
+Spread larger(const Spread& a, const Spread& b) { return a.rms() > b.rms() ? a : b; }
+
+/// Without a stated noise: as published, or more where the trial was weaker than those were.
+Spread usual_spread(const CorrectionOf& again, std::span<const TrialPair> runs, Complex wanted) {
+  std::vector<double> sigmas;
+  for (const TrialPair& run : runs)
+    for (const Complex z : {run.before - run.pattern, run.with_trial - run.pattern})
+      sigmas.insert(sigmas.end(), 2, kUsualReadingError * std::abs(z));
+  return larger(published_spread(wanted), spread_of(again, components_of(runs), sigmas));
+}
+
 } // namespace
 
 Reading reading(double size, Angle phase) { return std::polar(size, phase.rad()); }
@@ -170,7 +215,8 @@ Result<Correction> correct(std::span<const TrialPair> runs, const PlacedMass& tr
     return solve_kg_m(with_components(runs, components), trial_kg_m);
   };
   made.spread = quality.sigma ? spread_of(again, components_of(runs), *quality.sigma)
-                              : published_spread(wanted);
+                              : usual_spread(again, runs, wanted);
+  bound(made, runs, trial_kg_m, quality);
   return made;
 }
 

@@ -97,6 +97,84 @@ std::vector<double> sigmas_of(std::span<const SpeedPair> pairs) {
   return sigmas;
 }
 
+/// What is left of one value a speed when the pattern and the loop's doing have been fitted away.
+void take_known(std::vector<Complex>& values, std::span<const std::vector<double>> known) {
+  for (const std::vector<double>& shape : known) {
+    Complex part;
+    for (std::size_t k = 0; k < values.size(); ++k)
+      part += shape[k] * values[k];
+    for (std::size_t k = 0; k < values.size(); ++k)
+      values[k] -= part * shape[k];
+  }
+}
+
+/// The shapes over the speeds of P and Q, each of unit length, square to one another. Speeds that
+/// are all one give P alone.
+std::vector<std::vector<double>> known_shapes(std::span<const SpeedPair> pairs) {
+  const Speed least = slowest(pairs);
+  std::vector<std::vector<double>> shapes;
+  for (const bool loop : {false, true}) {
+    std::vector<Complex> shape;
+    for (const SpeedPair& pair : pairs)
+      shape.emplace_back((loop ? least / pair.speed : 1.0) / pair.sigma);
+    double whole = 0.0;
+    for (const Complex value : shape)
+      whole += std::norm(value);
+    take_known(shape, shapes);
+    double left = 0.0;
+    for (const Complex value : shape)
+      left += std::norm(value);
+    if (left < 1e-18 * whole)
+      continue;
+    shapes.emplace_back();
+    for (const Complex value : shape)
+      shapes.back().push_back(value.real() / std::sqrt(left));
+  }
+  return shapes;
+}
+
+std::vector<ScaledPair> beside_known(std::span<const SpeedPair> pairs) {
+  std::vector<Complex> before;
+  std::vector<Complex> with_trial;
+  for (const SpeedPair& pair : pairs) {
+    before.push_back(pair.before / pair.sigma);
+    with_trial.push_back(pair.with_trial / pair.sigma);
+  }
+  const auto shapes = known_shapes(pairs);
+  take_known(before, shapes);
+  take_known(with_trial, shapes);
+  std::vector<ScaledPair> left;
+  for (std::size_t k = 0; k < before.size(); ++k)
+    left.push_back({before[k], with_trial[k]});
+  return left;
+}
+
+double change(std::span<const ScaledPair> pairs) {
+  double squares = 0.0;
+  for (const ScaledPair& pair : pairs)
+    squares += std::norm(pair.with_trial - pair.before);
+  return std::sqrt(squares);
+}
+
+/// Why any unbalance would fit: the trial was too small, or pattern and unbalance look the same.
+Fault cannot_tell(std::span<const SpeedPair> pairs, const PlacedMass& trial) {
+  std::vector<ScaledPair> whole;
+  for (const SpeedPair& pair : pairs)
+    whole.push_back({pair.before / pair.sigma, pair.with_trial / pair.sigma});
+  const double beside = change(beside_known(pairs));
+  constexpr double kAlike = 0.05;  // of the trial's effect is no pattern
+  constexpr double kEnough = 10.0; // deviations; a bound exists from about five on
+  if (beside < kAlike * change(whole))
+    return input_fault("these speeds are too much alike to tell the marks' pattern from the "
+                       "unbalance",
+                       "balance", "read below and above the mount's natural speed");
+  return input_fault("the trial mass of " + number_text(trial.mass.g()) +
+                         " g changed the readings too little to tell the unbalance",
+                     "balance",
+                     "use one of about " + number_text(trial.mass.g() * kEnough / beside, 2) +
+                         " g, or run faster");
+}
+
 Outcome check(std::span<const SpeedPair> pairs) {
   if (pairs.size() < 3)
     return input_fault(std::to_string(pairs.size()) + " speeds cannot tell the marks' pattern from "
@@ -149,17 +227,19 @@ Result<PatternFree> correct_free_of_pattern(std::span<const SpeedPair> pairs,
   const Spread by_noise = spread_of(
       [&](std::span<const double> moved) { return -fit(pairs, moved, trial_kg_m).unbalance_kg_m; },
       components, sigmas_of(pairs));
-  const double size = std::abs(found.unbalance_kg_m);
-  const double least_size = std::max(size, std::abs(trial_kg_m));
-  if (!std::isfinite(size) || !(by_noise.rms().kg_m() < kMostUncertain * least_size))
-    return input_fault("these speeds are too much alike to tell the marks' pattern from the "
-                       "unbalance",
-                       "balance", "read below and above the mount's natural speed");
+  const auto ratios = trial_ratios_95(beside_known(pairs));
+  if (!ratios || !std::isfinite(std::abs(found.unbalance_kg_m)))
+    return cannot_tell(pairs, trial);
   PatternFree made;
   made.correction.mass = mass_for(-found.unbalance_kg_m, radius);
   made.correction.unbalance = from_kg_m(found.unbalance_kg_m);
   const Spread published = published_spread(found.unbalance_kg_m);
   made.correction.spread = by_noise.rms() > published.rms() ? by_noise : published;
+  const double farthest = ratios->farthest(found.unbalance_kg_m / trial_kg_m);
+  made.correction.bound_95 =
+      std::max(made.correction.spread.bound_95(), kilogram_metres(std::abs(trial_kg_m) * farthest));
+  made.correction.at_most = kilogram_metres(std::abs(trial_kg_m) * ratios->farthest({}));
+  made.correction.shown = std::abs(ratios->centre) > ratios->radius;
   fill_in(made, pairs, found, trial_kg_m);
   return made;
 }

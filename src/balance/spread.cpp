@@ -55,6 +55,33 @@ Spread spread_of(const CorrectionOf& correction, std::span<const double> compone
   return spread_of(correction, components, sigmas);
 }
 
+Spread with_error(Spread spread, std::complex<double> error) {
+  add(spread, error);
+  return spread;
+}
+
+std::optional<TrialRatios> trial_ratios_95(std::span<const ScaledPair> pairs) {
+  double before = 0.0;
+  double with_trial = 0.0;
+  std::complex<double> both;
+  for (const ScaledPair& pair : pairs) {
+    before += std::norm(pair.before);
+    with_trial += std::norm(pair.with_trial);
+    both += std::conj(pair.before) * pair.with_trial;
+  }
+  // What the best of all ratios leaves: the smaller eigenvalue of the readings' products.
+  const double least =
+      (before + with_trial) / 2.0 - std::hypot((before - with_trial) / 2.0, std::abs(both));
+  const double limit = std::max(0.0, least) + kChi2;
+  const double moved = before + with_trial - 2.0 * both.real();
+  const double square = moved - 2.0 * limit; // |u|^2 counts so much
+  if (!(square > 0.0))
+    return std::nullopt;
+  const auto centre = std::conj(both - before + limit) / square;
+  const double radius2 = std::norm(centre) - (before - limit) / square;
+  return TrialRatios{centre, std::sqrt(std::max(0.0, radius2))};
+}
+
 Spread published_spread(std::complex<double> correction_kg_m) {
   Spread spread;
   add(spread, kPublishedMassShare * correction_kg_m);

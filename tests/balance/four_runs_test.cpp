@@ -87,3 +87,45 @@ TEST_CASE("exact: the stated spread is that of many noisy amplitudes") {
   }
   CHECK(clean->correction.spread.rms().kg_m() == Approx(std::sqrt(square)).epsilon(0.03));
 }
+
+TEST_CASE("four runs: the bound holds for readings good to 5 %, and a weak trial has none") {
+  std::mt19937 random(23);
+  std::normal_distribution<double> error(0.0, 0.05);
+  for (const double mass_g : {0.1, 1.0, 3.0}) {
+    int bounded = 0;
+    int held = 0;
+    int answered = 0;
+    for (int i = 0; i < 1000; ++i) {
+      const PlacedUnbalance unbalance{gram_millimetres(60.0), degrees(0.37 * i)};
+      FourSizes sizes{unbalance.size.g_mm() * (1.0 + error(random))};
+      for (std::size_t k = 0; k < 3; ++k)
+        sizes[k + 1] =
+            1e6 * (1.0 + error(random)) *
+            std::abs(to_kg_m(unbalance) + to_kg_m(trial(mass_g, 120.0 * static_cast<double>(k))));
+      const auto made = correct(sizes, trial(mass_g), millimetres(30.0));
+      answered += made.ok() ? 1 : 0;
+      if (!made.ok() || !made->correction.bound_95)
+        continue;
+      ++bounded;
+      held += std::abs(to_kg_m(made->correction.mass) + to_kg_m(unbalance)) <=
+                      made->correction.bound_95->kg_m()
+                  ? 1
+                  : 0;
+    }
+    CAPTURE(mass_g, answered, bounded, held);
+    CHECK(held >= static_cast<int>(0.94 * bounded));
+    if (mass_g >= 1.0) {
+      CHECK(bounded > answered * 95 / 100);
+    }
+    if (mass_g < 0.5) {
+      CHECK(bounded < 100);
+    }
+  }
+}
+
+TEST_CASE("four readings that are all one are called that, with no ratio of nothing to nothing") {
+  const auto made = correct(FourSizes{1, 1, 1, 1}, trial(2.0), millimetres(30.0));
+  REQUIRE_FALSE(made.ok());
+  CHECK_THAT(made.fault().what, ContainsSubstring("the same"));
+  CHECK_THAT(made.fault().what, !ContainsSubstring("times"));
+}

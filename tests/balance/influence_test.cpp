@@ -211,3 +211,70 @@ TEST_CASE("angles come out between 0 and 360 deg") {
   CHECK(wrapped(degrees(720.0)).deg() == Approx(0.0).margin(1e-9));
   CHECK(wrapped(degrees(-1e-18)).deg() == 0.0);
 }
+
+TEST_CASE("the bound on what is left holds however weak the trial was, or none is given") {
+  // Readings good to 1 % and 1 deg, far better than the usual error that is assumed of them.
+  std::mt19937 random(13);
+  std::uniform_real_distribution<double> angle(0.0, 360.0);
+  std::normal_distribution<double> error(0.0, 1.0);
+  const auto read = [&](Complex exact) {
+    return exact * std::polar(1.0 + 0.01 * error(random), degrees(error(random)).rad());
+  };
+  constexpr int kTrials = 400;
+  for (const double share : {0.07, 0.15, 0.3, 1.0, 3.0}) {
+    int bounded = 0;
+    int held = 0;
+    for (int i = 0; i < kTrials; ++i) {
+      const Complex heavy = std::polar(60e-6, degrees(angle(random)).rad());
+      const Complex influence = std::polar(5e4, degrees(angle(random)).rad());
+      const PlacedMass mass = trial(2.0 * share, 0.0);
+      const auto made =
+          one_speed(read(influence * heavy), read(influence * (heavy + to_kg_m(mass))), mass);
+      REQUIRE(made.ok());
+      bounded += made->bound_95 ? 1 : 0;
+      held += made->bound_95 && std::abs(heavy + to_kg_m(made->mass)) <= made->bound_95->kg_m();
+    }
+    CAPTURE(share, bounded, held);
+    CHECK(held >= static_cast<int>(0.95 * bounded));
+    if (share >= 0.3) {
+      CHECK(bounded == kTrials);
+    }
+    if (share < 0.1) {
+      CHECK(bounded == 0);
+    }
+  }
+}
+
+TEST_CASE("with the noise told, the bound is passed about 5 times in 100, trial strong or weak") {
+  std::mt19937 random(17);
+  const double sigma = 0.05;
+  std::normal_distribution<double> noise(0.0, sigma);
+  constexpr int kTrials = 2000;
+  const Complex heavy = std::polar(60e-6, 1.0);
+  const Complex influence = std::polar(5e4, 2.0); // the unbalance reads 3
+  for (const double share : {0.1, 0.3, 1.0}) {
+    int held = 0;
+    for (int i = 0; i < kTrials; ++i) {
+      const PlacedMass mass = trial(2.0 * share, 0.0);
+      const Complex before = influence * heavy;
+      const auto made =
+          one_speed(before + Complex(noise(random), noise(random)),
+                    before + influence * to_kg_m(mass) + Complex(noise(random), noise(random)),
+                    mass, ReadingQuality{sigma});
+      const bool none = !made.ok() || !made->bound_95;
+      held += none || std::abs(heavy + to_kg_m(made->mass)) <= made->bound_95->kg_m() ? 1 : 0;
+    }
+    CAPTURE(share, held);
+    CHECK(held >= static_cast<int>(0.94 * kTrials));
+  }
+}
+
+TEST_CASE("a rotor whose reading is within its noise shows no unbalance, and has at most so much") {
+  const auto even = one_speed(z(0.05, 10.0), z(3.0, 60.0), trial(2.0, 0.0), ReadingQuality{0.05});
+  REQUIRE(even.ok());
+  CHECK_FALSE(even->shown);
+  REQUIRE(even->at_most);
+  CHECK(even->at_most->g_mm() < 6.0); // a tenth of the trial
+  CHECK(even->at_most->g_mm() > even->unbalance.size.g_mm());
+  CHECK(one_speed(z(1.0, 10.0), z(3.0, 60.0), trial(2.0, 0.0), ReadingQuality{0.05})->shown);
+}

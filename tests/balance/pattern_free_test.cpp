@@ -103,3 +103,78 @@ TEST_CASE("speeds that are too much alike, too few, or hardly moved by the trial
   CHECK_FALSE(with({500, 700, 1500}, 0.0).ok());
   CHECK_FALSE(with({0, 700, 1500}, 0.1).ok());
 }
+
+namespace {
+
+/// The same rotor with an unbalance and a trial of its own, its readings noisy.
+std::vector<SpeedPair> noisy_pairs(Complex unbalance, Complex trial, double sigma,
+                                   std::mt19937& random) {
+  std::normal_distribution<double> noise(0.0, sigma);
+  std::vector<SpeedPair> pairs;
+  for (const double n : {500.0, 670.0, 1440.0, 3000.0}) {
+    const Complex known = Complex(5.0, 3.0) + Complex(2.0, -1.0) * 500.0 / n;
+    const auto read = [&](Complex u) {
+      return known + influence(n) * u + Complex(noise(random), noise(random));
+    };
+    pairs.push_back({rpm(n), read(unbalance), read(unbalance + trial), sigma});
+  }
+  return pairs;
+}
+
+} // namespace
+
+TEST_CASE("an even rotor is answered with a bound, not with speeds that are too much alike") {
+  std::mt19937 random(41);
+  const Length radius = millimetres(20.0);
+  constexpr int kTrials = 500;
+  int shown = 0;
+  int under = 0;
+  for (int i = 0; i < kTrials; ++i) {
+    const PlacedMass trial{grams(0.15), degrees(0.0), radius};
+    const auto made =
+        correct_free_of_pattern(noisy_pairs({}, to_kg_m(trial), 0.02, random), trial, radius);
+    REQUIRE(made.ok());
+    shown += made->correction.shown ? 1 : 0;
+    under += made->correction.at_most->g_mm() < 2.0 ? 1 : 0;
+  }
+  CHECK(shown <= kTrials * 8 / 100); // 5 in 100 by chance
+  CHECK(under == kTrials);
+}
+
+TEST_CASE("a trial too weak to tell asks for a heavier one, which then tells") {
+  std::mt19937 random(43);
+  const Length radius = millimetres(20.0);
+  int refused = 0;
+  for (int i = 0; i < 200; ++i) {
+    const PlacedMass weak{grams(0.03), degrees(0.0), radius};
+    const auto made =
+        correct_free_of_pattern(noisy_pairs({}, to_kg_m(weak), 0.02, random), weak, radius);
+    if (made.ok())
+      continue;
+    ++refused;
+    CHECK_THAT(made.fault().what, !ContainsSubstring("alike"));
+    CHECK_THAT(made.fault().next, ContainsSubstring("larger") || ContainsSubstring("use one of"));
+  }
+  CHECK(refused > 10);
+  const PlacedMass strong{grams(0.2), degrees(0.0), radius};
+  CHECK(
+      correct_free_of_pattern(noisy_pairs({}, to_kg_m(strong), 0.02, random), strong, radius).ok());
+}
+
+TEST_CASE("exact: the bound by the trial's ratio holds as often as it says") {
+  std::mt19937 random(47);
+  const Length radius = millimetres(20.0);
+  constexpr int kTrials = 1000;
+  int held = 0;
+  const Complex heavy = std::polar(0.5e-6, 2.0); // a hub's own, little beside its noise
+  for (int i = 0; i < kTrials; ++i) {
+    const PlacedMass trial{grams(0.15), degrees(0.0), radius};
+    const auto made =
+        correct_free_of_pattern(noisy_pairs(heavy, to_kg_m(trial), 0.02, random), trial, radius);
+    REQUIRE(made.ok());
+    held += std::abs(to_kg_m(made->correction.mass) + heavy) <= made->correction.bound_95->kg_m()
+                ? 1
+                : 0;
+  }
+  CHECK(held >= kTrials * 93 / 100);
+}

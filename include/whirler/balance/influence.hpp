@@ -95,6 +95,12 @@ struct Correction {
   std::vector<Reading> rest; ///< reading less the pattern that is predicted after it, one a speed
   std::vector<std::complex<double>> influence; ///< S, reading a kg m, one a speed
   double response = 0.0; ///< least change by the trial, as a share of the reading before it
+  /// What will be left stays below this 95 times in 100, the trial's own answer being uncertain
+  /// too. None where the trial changed so little that nothing can be promised.
+  std::optional<Unbalance> bound_95;
+  /// The unbalance now is below this 95 times in 100; where the readings' noise is known.
+  std::optional<Unbalance> at_most;
+  bool shown = true; ///< readings of a balanced rotor would hardly look like these
 };
 
 /// Root mean square over the speeds of what the reading will be, less the pattern, when the mass

@@ -32,13 +32,12 @@ struct PatternFree {
   std::vector<Reading> known; ///< P + Q/omega, one a speed: what a balanced rotor would read
 };
 
-/// The correction may be uncertain by this share at most, else the speeds cannot tell it.
-inline constexpr double kMostUncertain = 0.5;
-
-/// Spread: by the readings' sigmas, or that of published trials where that is larger.
+/// Spread: by the readings' sigmas, or that of published trials where that is larger. A rotor that
+/// needs no mass is answered like any other: `correction.shown` is false, and `at_most` bounds what
+/// it may have.
 /// Faults (input): fewer than three speeds; a speed, sigma, mass or radius not above zero; a
-/// reading that is not finite; a trial that changed nothing; speeds too much alike to tell pattern
-/// from unbalance.
+/// reading that is not finite; a trial that changed so little that any unbalance would fit, with
+/// the trial that would do; speeds too much alike to tell pattern from unbalance.
 [[nodiscard]] Result<PatternFree> correct_free_of_pattern(std::span<const SpeedPair> pairs,
                                                           const PlacedMass& trial, Length radius);
 
