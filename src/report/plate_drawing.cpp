@@ -1,5 +1,6 @@
 #include "whirler/report/plate_drawing.hpp"
 
+#include "whirler/blank/validity.hpp"
 #include "whirler/report/chart.hpp"
 #include "whirler/units/text.hpp"
 
@@ -79,10 +80,15 @@ void draw_turbulent(Drawing& drawing, const View& view, const PlateDrawing& plat
 }
 
 void draw_heavy_side(Drawing& drawing, const View& view, const PlateDrawing& plate) {
+  const Point axis = plate.properties.axis;
   const Offset towards = direction_of(plate.properties.offset);
-  const Length reach = 0.45 * plate.properties.corner_radius;
-  drawing.arrow(view(plate.properties.axis), view(moved(plate.properties.axis, towards, reach)),
-                Look::heavy);
+  Length reach = 0.45 * plate.properties.corner_radius;
+  constexpr double kShorter = 0.95; // until its head lies on the plate
+  while (reach > plate.properties.nearest_edge &&
+         blank::edge_distance(plate.blank.outline, moved(axis, towards, reach)) <
+             0.05 * plate.properties.corner_radius)
+    reach = kShorter * reach;
+  drawing.arrow(view(axis), view(moved(axis, towards, reach)), Look::heavy);
 }
 
 void draw_counter(Drawing& drawing, const View& view, const PlateDrawing& plate) {
@@ -135,10 +141,12 @@ void draw_words(Drawing& drawing, const PlateDrawing& plate) {
   say("farthest point r = " + number_text(p.corner_radius.mm()) + " mm");
   if (p.offset.size() <= kNoOffset)
     return;
-  say("\u2192  heavy side");
+  say("\u2192  towards the heavy side, at no scale");
   if (plate.counter)
     say("\u25A0  counter-mass, " + number_text(plate.counter->mass.g()) + " g at r " +
         number_text(plate.counter->radius.mm()) + " mm");
+  if (plate.counter)
+    say("\u25CB  grey: that radius");
 }
 
 View view_of(const PlateDrawing& plate) {

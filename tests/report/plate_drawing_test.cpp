@@ -102,3 +102,25 @@ TEST_CASE("the turbulent circle is drawn only where it crosses the plate, and al
   plate.speed = rpm(9000.0);
   CHECK(draw(plate).file().find("<circle class=\"limit\"") != std::string::npos);
 }
+
+TEST_CASE("the heavy side's arrow ends on the plate, and says that it has no scale") {
+  // A narrow strip, its hole off towards its short side's end: the arrow points across it.
+  for (const double y_mm : {-2.0, 2.0}) {
+    const PlateDrawing plate =
+        plate_of(blank::Rectangle{millimetres(160), millimetres(14)}, 0.0, y_mm);
+    const std::string svg = draw(plate).file();
+    const auto arrow = svg.find("<line class=\"heavy\"");
+    REQUIRE(arrow != std::string::npos);
+    const double px_mm = 400.0 / 2.0 / (plate.properties.corner_radius.mm() * 1.04);
+    const double length = std::abs(number_at(svg, "y2", arrow) - number_at(svg, "y1", arrow));
+    CHECK(length / px_mm < 7.0 + std::abs(y_mm)); // from the hole to the far long edge
+    CHECK_THAT(svg, ContainsSubstring("at no scale"));
+  }
+}
+
+TEST_CASE("the grey circle of a counter-mass is told in the drawing's words") {
+  PlateDrawing plate = plate_of(blank::Rectangle{millimetres(100), millimetres(80)}, 0.6, -0.3);
+  CHECK_THAT(draw(plate).file(), !ContainsSubstring("grey"));
+  plate.counter = CounterMass{grams(0.8), millimetres(25.0)};
+  CHECK_THAT(draw(plate).file(), ContainsSubstring("grey: that radius"));
+}
