@@ -1,5 +1,5 @@
 // Puts a text in a file's place, whole or not at all: the old file stays until the new one is
-// written to its end.
+// written to its end. Every file that a command writes is written here, but for the notebook.
 #pragma once
 
 #include "whirler/units/result.hpp"
@@ -22,7 +22,9 @@ class HeldFile {
   int file_;
 };
 
-/// Faults (input): the folder or file cannot be written.
+/// A link leads to the new text, permissions stay; a pipe or a device is written to as it is.
+/// Faults (input): the folder or file cannot be written, or not to its end. Then what stood there
+/// is whole, and nothing lies beside it.
 [[nodiscard]] Outcome replace_file(const std::string& path, const std::string& text);
 
 } // namespace whirler::cli

@@ -1,8 +1,11 @@
 #include "write_file.hpp"
 
+#include "replace_file.hpp"
+
 #include <algorithm>
 #include <filesystem>
 #include <fstream>
+#include <unistd.h>
 
 namespace whirler::cli {
 namespace {
@@ -25,14 +28,11 @@ Outcome write_text_file(const std::string& path, const std::string& text) {
   if (is_of_another_kind(path, text))
     return input_fault("a file of another kind stands there, and would be lost", path,
                        "choose another name, or take that file away first");
-  std::ofstream file(path, std::ios::binary | std::ios::trunc);
-  if (!file)
-    return input_fault("the file cannot be written", path, "check the folder and its permissions");
-  file << text;
-  file.close();
-  if (!file)
-    return input_fault("the file could not be written to its end", path, "check the disk");
-  return Done{};
+  std::error_code error;
+  if (std::filesystem::exists(path, error) && ::access(path.c_str(), W_OK) != 0)
+    return input_fault("the file is write-protected", path,
+                       "choose another name, or allow writing to it first");
+  return replace_file(path, text);
 }
 
 } // namespace whirler::cli

@@ -7,8 +7,8 @@
 
 namespace whirler::cli {
 
-/// A file of the same kind is replaced. Faults (input): a file that begins otherwise stands there;
-/// it cannot be opened or written to its end.
+/// A file of the same kind is replaced, whole or not at all. Faults (input): a file that begins
+/// otherwise stands there; it cannot be opened or written to its end.
 [[nodiscard]] Outcome write_text_file(const std::string& path, const std::string& text);
 
 } // namespace whirler::cli
