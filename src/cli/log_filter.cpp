@@ -28,8 +28,10 @@ CLI::Option* add_date(CLI::App& command, const std::string& name,
 } // namespace
 
 std::vector<CLI::Option*> add_filter_options(CLI::App& command, notebook::Filter& filter) {
-  return {command.add_option("--resist", filter.resist, "Only resists with this in their name"),
-          command.add_option("--board", filter.board, "Only boards with this in their name"),
+  return {command.add_option("--resist", filter.resist,
+                             "Only resists with this in their name, in any case"),
+          command.add_option("--board", filter.board,
+                             "Only boards with this in their name, in any case"),
           command.add_option("--verdict", filter.verdict, "Only this verdict of the jitter")
               ->check(CLI::IsMember({"even", "watch", "stop", "cannot_tell"})),
           add_date(command, "--since", filter.from, "Started on this day or later"),

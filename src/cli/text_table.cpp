@@ -1,5 +1,7 @@
 #include "text_table.hpp"
 
+#include "whirler/units/letters.hpp"
+
 #include <algorithm>
 #include <charconv>
 #include <cstddef>
@@ -9,12 +11,6 @@
 
 namespace whirler::cli {
 namespace {
-
-std::uint32_t characters(std::string_view text) {
-  return static_cast<std::uint32_t>(std::count_if(text.begin(), text.end(), [](char c) {
-    return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; // not a UTF-8 continuation
-  }));
-}
 
 /// Shown as a blank, so that each text has one line.
 bool is_control(char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; }
@@ -71,7 +67,8 @@ void TextTable::reserve(std::size_t rows, std::size_t columns) {
 void TextTable::row(std::initializer_list<std::string_view> texts) {
   for (const std::string_view text : texts) {
     bytes_ += text;
-    texts_.push_back({static_cast<std::uint32_t>(text.size()), characters(text)});
+    texts_.push_back(
+        {static_cast<std::uint32_t>(text.size()), static_cast<std::uint32_t>(columns(text))});
   }
   ends_.push_back(texts_.size());
 }

@@ -20,7 +20,7 @@ class TextTable {
   void row(std::initializer_list<std::string_view> texts);
   [[nodiscard]] bool empty() const { return ends_.empty(); }
 
-  /// A line a row, columns padded to the widest text (in characters, not bytes), two blanks
+  /// A line a row, columns padded to the widest text (as a terminal shows it), two blanks
   /// between; each text on its line, whatever it holds. Lines end with LF, the last one without.
   [[nodiscard]] std::string aligned() const;
   /// The same to a stream, piece by piece: memory for all of a long log at once takes longer to get
@@ -29,10 +29,10 @@ class TextTable {
 
  private:
   struct Text {
-    std::uint32_t size = 0;       ///< in bytes; they begin where the last one's end
-    std::uint32_t characters = 0; ///< of UTF-8
+    std::uint32_t size = 0; ///< in bytes; they begin where the last one's end
+    std::uint32_t wide = 0; ///< columns of a terminal
   };
-  /// Calls `visit(row, column, bytes, characters)` for each text in turn.
+  /// Calls `visit(row, column, bytes, wide)` for each text in turn.
   template <class Visit>
   void each(const Visit& visit) const;
 

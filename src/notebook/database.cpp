@@ -1,6 +1,7 @@
 #include "database.hpp"
 
 #include "whirler/files/fault_list.hpp"
+#include "whirler/units/letters.hpp"
 
 #include <unistd.h>
 
@@ -149,6 +150,18 @@ bool may_be_written(const std::string& path) {
          access(folder.empty() ? "." : folder.c_str(), W_OK) == 0;
 }
 
+constexpr int kFoldedIs = SQLITE_UTF8 | SQLITE_DETERMINISTIC | SQLITE_DIRECTONLY;
+
+/// folded(text): in small letters. SQLite's own lower() knows those of ASCII alone.
+void fold_column(sqlite3_context* answer, int, sqlite3_value** values) {
+  const unsigned char* text = sqlite3_value_text(values[0]);
+  const std::string small =
+      text == nullptr ? std::string()
+                      : folded({reinterpret_cast<const char*>(text), // bytes are bytes
+                                static_cast<std::size_t>(sqlite3_value_bytes(values[0]))});
+  sqlite3_result_text64(answer, small.data(), small.size(), SQLITE_TRANSIENT, SQLITE_UTF8);
+}
+
 /// A file name as SQLite takes it with options behind it (sqlite.org/uri.html).
 std::string uri_of(const std::string& path, const char* option) {
   std::error_code error;
@@ -171,6 +184,10 @@ Result<std::unique_ptr<Database>> Database::connect(const std::string& path,
       new Database(handle, path, (flags & SQLITE_OPEN_READONLY) != 0));
   if (code != SQLITE_OK)
     return fault_of(code, path);
+  if (const int known = sqlite3_create_function(handle, "folded", 1, kFoldedIs, nullptr,
+                                                fold_column, nullptr, nullptr);
+      known != SQLITE_OK)
+    return fault_of(known, path);
   sqlite3_extended_result_codes(handle, 1);
   sqlite3_busy_timeout(handle, kPatience_ms);
   return database;

@@ -43,8 +43,8 @@ Result<std::unique_ptr<Database>> open_ready_there(const std::string& path,
 constexpr const char* kSelectLines =
     "SELECT number, started_ms, board, side, profile, machine, resist, blank, simulated, "
     "outcome, verdict, wanted_um, measured_um, fate FROM coats INDEXED BY log_lines "
-    "WHERE (?1 = '' OR instr(lower(resist), lower(?1)) > 0) "
-    "AND (?2 = '' OR instr(lower(board), lower(?2)) > 0) AND (?3 = '' OR verdict = ?3) "
+    "WHERE (?1 = '' OR instr(folded(resist), folded(?1)) > 0) "
+    "AND (?2 = '' OR instr(folded(board), folded(?2)) > 0) AND (?3 = '' OR verdict = ?3) "
     "AND started_ms >= ?4 AND started_ms < ?5 ORDER BY number DESC LIMIT ?6";
 
 std::optional<Length> length_of(const Statement& row, int column_um) {
