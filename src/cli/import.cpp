@@ -13,7 +13,9 @@ constexpr const char* kExamples =
     "Examples:\n"
     "  whirler import coat-12/coat.json     pulses.csv and samples.csv lie beside it\n"
     "  whirler import coat-12               the folder does as well\n"
-    "A coat that is in the notebook already is not taken twice. What was altered since it was\n"
+    "A coat that is in the notebook already is not taken twice. One that is there in part, since\n"
+    "it was exported before its end or has notes since, is completed. What was altered since it "
+    "was\n"
     "exported is seen by the checksums in coat.json (sha256sum pulses.csv prints the same), and\n"
     "refused.";
 
@@ -60,11 +62,14 @@ int import_coat(const Context& context, const ImportWords& words) {
   auto notebook = open_notebook(context);
   if (!notebook)
     return context.fail(notebook.fault());
+  const auto newest = notebook->newest();
   const auto number = notebook->add(*coat);
   if (!number)
     return context.fail(number.fault());
-  context.say("coat " + std::to_string(*number));
-  context.answer({{"coat", *number}});
+  const bool completed = newest && *number <= *newest; // what is new has a number of its own
+  context.say("coat " + std::to_string(*number) +
+              (completed ? ", which was here in part, is complete now" : ""));
+  context.answer({{"coat", *number}, {"completed", completed}});
   return kDone;
 }
 

@@ -1,5 +1,6 @@
 #include "whirler/notebook/notebook.hpp"
 
+#include "coat_import.hpp"
 #include "coat_rows.hpp"
 #include "database.hpp"
 #include "note_rows.hpp"
@@ -81,47 +82,6 @@ void bind(Statement& select, const Filter& filter) {
   select.bind(filter.most == 0 ? std::int64_t{-1} : static_cast<std::int64_t>(filter.most));
 }
 
-/// The pulses of a whole coat in chunks as long as those of a run.
-Outcome insert_all_pulses(Database& database, std::int64_t number, const Coat& coat) {
-  constexpr std::size_t kChunk = 4096;
-  const auto& train = coat.pulses;
-  std::size_t gap = 0;
-  std::int64_t seq = 0;
-  for (std::size_t from = 0; from < train.size() || gap < coat.gaps.size(); from += kChunk) {
-    const std::size_t to = std::min(train.size(), from + kChunk);
-    PulseChunk chunk;
-    for (std::size_t i = from; i < to; ++i)
-      chunk.ticks.push_back(train.ticks[i]);
-    for (std::size_t i = from; i < to && !train.marks.empty(); ++i)
-      chunk.marks.push_back(train.marks[i]);
-    for (; gap < coat.gaps.size() && (coat.gaps[gap].before < to || to == train.size()); ++gap)
-      chunk.gaps.push_back({coat.gaps[gap].before - from, coat.gaps[gap].lost});
-    if (const Outcome kept =
-            insert_pulses(database, number, seq++, pack(chunk, coat.start.marks_per_turn));
-        !kept)
-      return kept;
-  }
-  return Done{};
-}
-
-Outcome insert_parts(Database& database, std::int64_t number, const Coat& coat) {
-  if (const Outcome pulses = insert_all_pulses(database, number, coat); !pulses)
-    return pulses;
-  if (!coat.samples.empty())
-    if (const Outcome samples = insert_samples(database, number, 0, pack(coat.samples)); !samples)
-      return samples;
-  std::int64_t seq = 0;
-  for (const Event& event : coat.events)
-    if (const Outcome kept = insert_event(database, number, seq++, event); !kept)
-      return kept;
-  for (Note note : coat.notes) {
-    note.coat = number; // there it had another
-    if (const Outcome kept = insert_note(database, note); !kept)
-      return kept;
-  }
-  return coat.end ? write_end(database, number, *coat.end) : Outcome(Done{});
-}
-
 /// A fault unless there is a coat of this number.
 Outcome require_coat(Database& database, std::int64_t number) {
   auto find = database.prepare("SELECT 1 FROM coats WHERE number = ?");
@@ -131,21 +91,6 @@ Outcome require_coat(Database& database, std::int64_t number) {
   if (!row)
     return row.fault();
   return *row ? Outcome(Done{}) : no_such_coat(database, number);
-}
-
-/// A fault where a coat of this uid is here already.
-Outcome refuse_known(Database& database, const std::string& uid) {
-  auto find = database.prepare("SELECT number FROM coats WHERE uid = ?");
-  if (!find)
-    return find.fault();
-  const auto row = find->bind(uid).step();
-  if (!row)
-    return row.fault();
-  if (!*row)
-    return Done{};
-  return input_fault("this coat is in the notebook already, as number " +
-                         std::to_string(find->integer(0)),
-                     database.path(), "nothing to do");
 }
 
 } // namespace
@@ -295,13 +240,9 @@ Result<std::int64_t> Notebook::add(const Coat& coat) {
   auto transaction = Transaction::begin(*database_);
   if (!transaction)
     return transaction.fault();
-  if (const Outcome fresh = refuse_known(*database_, coat.uid); !fresh)
-    return fresh.fault();
-  const auto number = insert_start(*database_, coat.uid, coat.start);
+  const auto number = insert_or_complete(*database_, coat);
   if (!number)
     return number.fault();
-  if (const Outcome parts = insert_parts(*database_, *number, coat); !parts)
-    return parts.fault();
   if (const Outcome committed = transaction->commit(); !committed)
     return committed.fault();
   return *number;

@@ -2,6 +2,10 @@
 #include "catch.hpp"
 #include "notebook/notebook_scene.hpp"
 #include "run_program.hpp"
+#include "whirler/notebook/coat_text.hpp"
+#include "whirler/units/letters.hpp"
+
+#include <sstream>
 
 #include <chrono>
 #include <sstream>
@@ -212,6 +216,34 @@ TEST_CASE("show: a file comes back as it was that day") {
   CHECK_THAT(none.err, ContainsSubstring("profile thin.json"));
 }
 
+TEST_CASE("log: names are found in any case of any script, and wide ones keep the columns") {
+  const TestFolder folder;
+  auto notebook = nb::Notebook::open(folder.path("n.db"));
+  REQUIRE(notebook.ok());
+  for (const auto* board : {"Ärmel", "部品面", "Δελτα", "plain"}) {
+    nb::CoatStart start = a_start();
+    start.board = board;
+    start.resist = "Heidelbeer";
+    REQUIRE(notebook->begin_coat(start)->finish({"completed", "", "even", "", {}}, {}).ok());
+  }
+  const auto found = [&](const std::string& words) {
+    return run_program(with_notebook(folder, "log --json " + words)).json()["coats"].size();
+  };
+  CHECK(found("--board ärmel") == 1);
+  CHECK(found("--board ÄRM") == 1);
+  CHECK(found("--board ΔΕΛ") == 1);
+  CHECK(found("--board 部品") == 1);
+  CHECK(found("--board armel") == 0);
+  CHECK(found("--resist HEIDEL") == 4);
+  const std::string table = run_program(with_notebook(folder, "log")).out;
+  std::vector<std::size_t> sides; // where the column after the boards begins
+  std::istringstream lines(table);
+  for (std::string line; std::getline(lines, line);)
+    if (const auto at = line.find(" top"); at != std::string::npos)
+      sides.push_back(whirler::columns(std::string_view(line).substr(0, at)));
+  CHECK(sides == std::vector<std::size_t>(4, sides.empty() ? 0 : sides.front()));
+}
+
 TEST_CASE("export and import: into another notebook and out again, the same bytes") {
   const TestFolder folder;
   fill(folder.path("n.db"));
@@ -233,6 +265,53 @@ TEST_CASE("export and import: into another notebook and out again, the same byte
   CHECK_THAT(twice.err, ContainsSubstring("already"));
   CHECK(run_program(with_notebook(folder, "export 3 --output " + a)).status == 3); // not empty
   CHECK(run_program(with_notebook(folder, "export 44 --output " + folder.path("c"))).status == 3);
+}
+
+TEST_CASE("export: a coat that still runs is refused and nothing is written; ended, it is not") {
+  const TestFolder folder;
+  const std::string words = with_notebook(folder, "export 1 --output " + folder.path("a"));
+  auto notebook = nb::Notebook::open(folder.path("n.db"));
+  REQUIRE(notebook.ok());
+  auto writer = notebook->begin_coat(a_start());
+  REQUIRE(write_second(*writer, 0).ok());
+  const auto early = run_program(words);
+  CHECK(early.status == 3);
+  CHECK_THAT(early.err, ContainsSubstring("still running"));
+  CHECK_FALSE(std::filesystem::exists(folder.path("a")));
+  REQUIRE(writer->finish(an_end(), seconds(1)).ok());
+  CHECK(run_program(words).status == 0);
+}
+
+TEST_CASE("import: a coat that was exported before its end is completed by the whole one") {
+  const TestFolder folder;
+  const std::string other = " --notebook " + folder.path("other.db");
+  auto notebook = nb::Notebook::open(folder.path("n.db"));
+  REQUIRE(notebook.ok());
+  auto writer = notebook->begin_coat(a_start());
+  REQUIRE(write_second(*writer, 0).ok());
+  const auto torso = nb::texts_of(*notebook->coat(1)); // as earlier programs exported it
+  for (const auto& [name, text] :
+       {std::pair{"/coat.json", torso.coat}, std::pair{"/pulses.csv", torso.pulses},
+        std::pair{"/samples.csv", torso.samples}}) {
+    std::filesystem::create_directory(folder.path("torso"));
+    folder.write(std::string("torso") + name, text);
+  }
+  REQUIRE(run_program("import " + folder.path("torso") + other).status == 0);
+  REQUIRE(write_second(*writer, 1).ok());
+  REQUIRE(writer->finish(an_end(), seconds(2)).ok());
+  REQUIRE(run_program(with_notebook(folder, "export 1 --output " + folder.path("a"))).status == 0);
+  const auto whole = run_program("import --json " + folder.path("a") + other);
+  CAPTURE(whole.err);
+  REQUIRE(whole.status == 0);
+  CHECK(whole.json()["coat"] == 1);
+  CHECK(whole.json()["completed"] == true);
+  REQUIRE(run_program("export 1 --output " + folder.path("b") + other).status == 0);
+  for (const char* name : {"/coat.json", "/pulses.csv", "/samples.csv"})
+    CHECK(folder.read(std::string("a") + name) == folder.read(std::string("b") + name));
+  const auto older = run_program("import " + folder.path("torso") + other);
+  CHECK(older.status == 3); // the whole one stays
+  CHECK_THAT(older.err, ContainsSubstring("already"));
+  CHECK(run_program("log --json" + other).json()["coats"].size() == 1);
 }
 
 TEST_CASE("import: mistakes in the files are named with line and column") {

@@ -38,7 +38,7 @@ namespace whirler::notebook {
 
 /// What the log is asked for; an empty text, or no instant, asks for all.
 struct Filter {
-  std::string resist{}; ///< each: a part of the name, in any case (of ASCII letters)
+  std::string resist{}; ///< each: a part of the name, in any case
   std::string board{};
   std::string verdict{};          ///< the whole word
   std::optional<Instant> from{};  ///< started at or after
@@ -85,8 +85,9 @@ class Notebook {
   [[nodiscard]] Outcome add_note(const Note& note);
   /// Notes in the order in which they were made.
   [[nodiscard]] Result<std::vector<Note>> notes(const NoteFilter& filter = {});
-  /// Stores a coat that came from another notebook, all or nothing; gives its number here. Fault
-  /// (input): it is here already (`where` names its number), disk full, read-only, in use.
+  /// Stores a coat from another notebook, or completes the same one where it is here in part, all
+  /// or nothing; gives its number here, which the latter keeps. Faults (input): it is here already,
+  /// as whole; runs here; is not what is here of it and more; disk full, read-only, in use.
   [[nodiscard]] Result<std::int64_t> add(const Coat& coat);
 
  private:
