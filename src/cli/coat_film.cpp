@@ -77,6 +77,22 @@ void add_this_spin(Section& section, const CoatReading& reading) {
                                "are those of this spin.");
 }
 
+/// This spin's, as the film over time; even where nothing in it makes it otherwise.
+void add_film_over_radius(Section& section, const CoatReading& reading,
+                          const film::ThinningResult& course) {
+  if (!reading.plate) {
+    section.lines.emplace_back("Film over the radius is not drawn: no blank was named with the "
+                               "run, so how far out the film reaches is not known.");
+    return;
+  }
+  if (!course.across_why.empty())
+    section.lines.push_back("Over the radius: " + course.across_why +
+                            ". The bead along the edge is not in it.");
+  section.drawings.push_back(
+      draw(report::radius_chart({reading.film->film, course.dry.centre, course.dry.edge,
+                                 reading.plate->corner_radius, course.turbulent_from})));
+}
+
 std::string room_text(const CoatReading& reading) {
   const auto& said = reading.room.temperature;
   std::string text = number_text(said.value_or(reading.bottle->resist.viscosity_at).celsius()) +
@@ -136,10 +152,7 @@ std::optional<Section> film_section(const CoatReading& reading) {
                        reading.film->warnings.end());
   section.lines.insert(section.lines.end(), course.unseen.begin(), course.unseen.end());
   section.drawings.push_back(draw(report::film_chart(course.trace, dry)));
-  if (reading.plate)
-    if (const auto chart =
-            report::radius_chart(course.dry, reading.plate->corner_radius, course.turbulent_from))
-      section.drawings.push_back(draw(*chart));
+  add_film_over_radius(section, reading, course);
   return section;
 }
 

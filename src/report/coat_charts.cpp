@@ -101,23 +101,31 @@ Chart film_chart(std::span<const film::TracePoint> trace,
   return chart;
 }
 
-std::optional<Chart> radius_chart(const film::Across& dry, Length radius,
-                                  std::optional<Length> turbulent) {
-  if (!dry.centre || !dry.edge)
-    return std::nullopt;
+Chart radius_chart(const RadiusRecord& record) {
+  const film::Estimate& film = record.film;
+  const bool looked_across = record.centre && record.edge;
   Chart chart;
   chart.title = "Film over the radius";
   chart.x_name = "from the axis, mm";
   chart.y_name = "dry, \u00B5m";
   chart.height = 220.0;
-  const double end = radius.mm();
-  chart.lines = {{"centre to edge", {{0.0, dry.centre->um()}, {end, dry.edge->um()}}, Look::ink}};
-  if (dry.mean)
-    chart.levels = {{"mean", dry.mean->um()}};
-  if (turbulent && *turbulent < radius) {
-    const double top = 1.1 * std::max(dry.centre->um(), dry.edge->um());
+  const double end = record.radius.mm();
+  const Length centre = looked_across ? *record.centre : film.thickness;
+  const Length edge = looked_across ? *record.edge : film.thickness;
+  chart.lines = {{looked_across ? "centre to edge" : "even, centre to edge",
+                  {{0.0, centre.um()}, {end, edge.um()}},
+                  Look::ink}};
+  const auto scaled = [&](Length bound) { // what is not sure of the mean is not sure of each part
+    const double times = bound / film.thickness;
+    return std::vector<Xy>{{0.0, times * centre.um()}, {end, times * edge.um()}};
+  };
+  chart.bands = {{"95 % sure", scaled(film.low), scaled(film.high)}};
+  if (looked_across)
+    chart.levels = {{"mean", film.thickness.um()}};
+  if (record.turbulent_from && *record.turbulent_from < record.radius) {
+    const double top = (film.high / film.thickness) * std::max(centre, edge).um();
     chart.lines.push_back({"uneven air from here outward",
-                           {{turbulent->mm(), 0.0}, {turbulent->mm(), top}},
+                           {{record.turbulent_from->mm(), 0.0}, {record.turbulent_from->mm(), top}},
                            Look::third});
   }
   return chart;

@@ -85,6 +85,19 @@ TEST_CASE("report: a coat's page is well-formed, says its verdicts first, and is
     CHECK_THAT(page, ContainsSubstring(words));
 }
 
+TEST_CASE("report: an ordinary coat has its film over the radius, flat, and says why; without a "
+          "blank the page says why there is none") {
+  const std::string page = page_of(two_step());
+  CHECK_THAT(page, ContainsSubstring("Film over the radius</") &&
+                       ContainsSubstring("even, centre to edge") &&
+                       ContainsSubstring("Over the radius: "));
+  notebook::Coat no_blank = two_step();
+  no_blank.start.files.erase(no_blank.start.files.begin());
+  const std::string without = page_of(no_blank);
+  CHECK_THAT(without, !ContainsSubstring("from the axis, mm"));
+  CHECK_THAT(without, ContainsSubstring("Film over the radius is not drawn"));
+}
+
 TEST_CASE("report: the film is worked out from the speed that was run") {
   const double asked_and_run = dry_film_um(page_of(two_step()));
   CHECK(asked_and_run > 0.8);

@@ -59,16 +59,38 @@ TEST_CASE("the film chart is in decades and ends in the expected film") {
   CHECK(film_chart({}, std::nullopt).points.empty());
 }
 
-TEST_CASE("no chart over the radius where the model has not looked across") {
-  film::Across across;
-  across.mean = micrometres(1.6);
-  CHECK_FALSE(radius_chart(across, millimetres(60.0), std::nullopt).has_value());
-  across.centre = micrometres(1.61);
-  across.edge = micrometres(1.58);
-  const auto chart = radius_chart(across, millimetres(60.0), millimetres(50.0));
-  REQUIRE(chart.has_value());
-  CHECK(chart->lines.size() == 2);
-  CHECK(radius_chart(across, millimetres(40.0), millimetres(50.0))->lines.size() == 1);
+TEST_CASE("a film over the radius is flat with its interval where nothing makes it uneven") {
+  RadiusRecord even{{micrometres(1.6), micrometres(1.2), micrometres(2.4)},
+                    std::nullopt,
+                    std::nullopt,
+                    millimetres(60.0),
+                    std::nullopt};
+  const Chart chart = radius_chart(even);
+  REQUIRE(chart.lines.size() == 1);
+  for (const Xy& p : chart.lines[0].points)
+    CHECK(p.y == Approx(1.6));
+  CHECK(chart.lines[0].points.back().x == Approx(60.0));
+  REQUIRE(chart.bands.size() == 1);
+  CHECK(chart.bands[0].low.back().y == Approx(1.2));
+  CHECK(chart.bands[0].high.back().y == Approx(2.4));
+  CHECK(xml_fault(draw(chart).file()).empty());
+}
+
+TEST_CASE("a film that was looked at across slopes with its interval, up to where the air turns") {
+  RadiusRecord domed{{micrometres(1.6), micrometres(1.2), micrometres(2.4)},
+                     micrometres(1.8),
+                     micrometres(1.5),
+                     millimetres(60.0),
+                     millimetres(50.0)};
+  const Chart chart = radius_chart(domed);
+  REQUIRE(chart.lines.size() == 2);
+  CHECK(chart.lines[0].points.front().y == Approx(1.8));
+  CHECK(chart.lines[0].points.back().y == Approx(1.5));
+  CHECK(chart.bands[0].high.front().y == Approx(1.8 * 1.5)); // as far above as the mean's
+  CHECK(chart.bands[0].low.back().y == Approx(1.5 * 0.75));
+  CHECK(chart.levels[0].at == Approx(1.6));
+  domed.radius = millimetres(40.0);
+  CHECK(radius_chart(domed).lines.size() == 1);
 }
 
 TEST_CASE("amplitudes have no axis below zero, and phases none past a turn") {

@@ -44,10 +44,17 @@ struct JitterLevels {
 [[nodiscard]] Chart film_chart(std::span<const film::TracePoint> trace,
                                const std::optional<film::Estimate>& expected);
 
-/// Dry film from the centre to the edge, with where the air turns turbulent. None where the model
-/// has not looked across.
-[[nodiscard]] std::optional<Chart> radius_chart(const film::Across& dry, Length radius,
-                                                std::optional<Length> turbulent);
+/// The dry film of one spin: its mean with its 95 % interval, and centre and edge where the model
+/// looked across; else the film is even, and its line is flat.
+struct RadiusRecord {
+  film::Estimate film;
+  std::optional<Length> centre;
+  std::optional<Length> edge;
+  Length radius;
+  std::optional<Length> turbulent_from;
+};
+/// From the axis to the farthest point of the plate, with where the air turns turbulent.
+[[nodiscard]] Chart radius_chart(const RadiusRecord& record);
 
 /// What a fitted mount answers at a speed.
 struct Response {
