@@ -121,6 +121,8 @@ std::string bash_completion(const CommandWords& program, std::span<const Command
       "_whirler() {\n"
       "  local word=${COMP_WORDS[COMP_CWORD]} previous=${COMP_WORDS[COMP_CWORD-1]}\n"
       "  local command='' i\n"
+      "  if [[ $word == '=' ]]; then word=''\n" // "--name=" is two words to bash, and more three
+      "  elif [[ $previous == '=' ]]; then previous=${COMP_WORDS[COMP_CWORD-2]}; fi\n"
       "  for ((i = 1; i < COMP_CWORD; i++)); do\n"
       "    if [[ ${COMP_WORDS[i]} != -* ]]; then command=${COMP_WORDS[i]}; break; fi\n"
       "  done\n"

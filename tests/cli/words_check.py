@@ -54,6 +54,9 @@ def check_bash(script, folder):
               f"{offered} and not {options(command)}")
     check("bash offers the verdicts",
           bash_offers(script, ["log", "--verdict", ""]) == ["even", "watch", "stop", "cannot_tell"])
+    for typed, offered in (([], ["even", "watch", "stop", "cannot_tell"]), (["st"], ["stop"])):
+        check("bash offers the verdicts after an equals sign",  # of which it makes words of their own
+              bash_offers(script, ["log", "--verdict", "=", *typed]) == offered, typed)
     check("bash offers nothing for a quantity", bash_offers(script, ["speed", "--target", ""]) == [])
     name = os.path.join(folder, "dünn mit Platz.json")
     open(name, "w").close()
