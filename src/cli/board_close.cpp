@@ -1,5 +1,6 @@
 #include "board_close.hpp"
 
+#include "board_films.hpp"
 #include "film_agreement.hpp"
 #include "replace_file.hpp"
 #include "whirler/exposure/working_curve.hpp"
@@ -27,10 +28,6 @@ Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
   });
   if (coated == 0)
     return input_fault("no side is coated", plan.board.name, "weigh it when one is");
-  for (const SideStory& side : sides)
-    if (side.state == SideState::ended_early && !side.pours.empty())
-      return input_fault("no film by weight: what " + side.name + " was left with is weighed too",
-                         plan.board.name, "weigh a board whose sides ran to their end");
   const Area area = static_cast<double>(coated) * plan.question.plate.properties->area;
   return film::weighed_thickness(weighed.before, weighed.after, area, dry_density(plan));
 }
@@ -70,11 +67,10 @@ std::string weight_advice(Length film, double unsure_share, const BoardPlan& pla
   return "whether it is as wanted these scales cannot tell: " + text;
 }
 
-Outcome check_weighed_ahead(const Weighed& weighed, const BoardPlan& plan, std::size_t cancelled) {
-  const std::size_t sides = plan.board.sides.size();
-  if (cancelled >= sides)
+Outcome check_weighed_ahead(const Weighed& weighed, const BoardPlan& plan, std::size_t films) {
+  if (films == 0)
     return Done{}; // nothing is coated, and nothing weighed after it
-  std::vector<SideStory> planned(sides - cancelled);
+  std::vector<SideStory> planned(films);
   for (SideStory& side : planned)
     side.state = SideState::coated;
   const auto film = film_by_weight(weighed, plan, planned);
@@ -108,12 +104,11 @@ std::optional<film::Estimate> mean_estimate(std::span<const SideStory> sides) {
 std::optional<std::string> cannot_teach(const BoardPlan& plan, std::span<const SideStory> sides) {
   if (!plan.answer)
     return "its spin came from a profile: whirler calibrate takes the speed by hand";
-  for (const SideStory& side : sides) {
-    if (side.state == SideState::ended_early)
-      return side.name + " ended early";
-    if (side.state == SideState::coated && side.pours.size() != 1)
+  for (const SideStory& side : sides)
+    if (side.pours.size() != 1)
       return side.name + " was poured more than once";
-  }
+  if (!spun_alike(sides))
+    return "its sides were spun at different speeds";
   return std::nullopt;
 }
 

@@ -16,8 +16,8 @@ struct Weighed {
   Mass after;
 };
 
-/// Mean dry film over the sides that are coated. Faults (input): no side is coated; what a run that
-/// ended early left lies there too; the masses do not make a film.
+/// Mean dry film over the sides that are coated. Faults (input): no side is coated; the masses do
+/// not make a film.
 [[nodiscard]] Result<Length> film_by_weight(const Weighed& weighed, const BoardPlan& plan,
                                             std::span<const SideStory> sides);
 
@@ -32,16 +32,17 @@ struct Weighed {
 /// where none was.
 [[nodiscard]] std::string weight_advice(Length film, double unsure_share, const BoardPlan& plan);
 
-/// What masses that were given ahead would say of the plan's sides, `cancelled` of them left out:
-/// nothing is spun for a slip of the pen. Fault (input): no film, or none of this plan.
+/// What masses that were given ahead would say of so many planned films: nothing is spun for a slip
+/// of the pen. Fault (input): no film, or none of this plan.
 [[nodiscard]] Outcome check_weighed_ahead(const Weighed& weighed, const BoardPlan& plan,
-                                          std::size_t cancelled);
+                                          std::size_t films);
 
 /// The estimates of the coated sides as one: what the film by weight, a mean, stands against. None
 /// where one of them has no estimate.
 [[nodiscard]] std::optional<film::Estimate> mean_estimate(std::span<const SideStory> sides);
 
-/// Why this board cannot teach the resist; none where it can: one pour a side by the plan.
+/// Why films that were weighed together cannot teach the resist; none where they can: one pour a
+/// side by the plan, at one speed.
 [[nodiscard]] std::optional<std::string> cannot_teach(const BoardPlan& plan,
                                                       std::span<const SideStory> sides);
 

@@ -11,25 +11,28 @@ BoardJob::BoardJob(const CoatWords& words, const Context& context, BoardPlan pla
                    notebook::Notebook notebook)
     : words_(words), context_(context), plan_(std::move(plan)), run_(std::move(run)),
       notes_(std::move(notebook), plan_.board.name, run_.resist_name), prompter_(words.yes),
-      recoats_(words.recoat), early_(words.after_early_end) {
+      recoats_(words.recoat), early_(words.after_early_end), repeats_(words.repeat) {
   for (const std::string& name : plan_.board.sides) {
     sides_.emplace_back();
     sides_.back().name = name;
+    sides_.back().resist = run_.resist_name;
   }
 }
 
 void BoardJob::say_lying() const {
-  for (const std::string& line : notes_.lying(wall_clock(), plan_.run.simulate))
-    context_.say("note     " + line);
+  for (const SideStory& side : on_plate())
+    context_.say("note     " + (side.name.empty() ? plan_.board.name : side.name) + ": " +
+                 film_age(side, wall_clock()));
 }
 
-void BoardJob::say_before() const {
+void BoardJob::say_before() {
   say_plan(context_, plan_);
   const auto& said = plan_.cautions();
   for (const std::string& caution : run_.cautions)
     if (std::count(said.begin(), said.end(), caution) == 0)
       context_.say("caution  " + caution);
   say_lying();
+  say_other_programs();
   // Order of the steps around a coat [common practice, no source].
   context_.say("before   clean copper: degrease, rinse until water runs off as one film, dry; "
                "gloves from here on, yellow light only");
@@ -44,7 +47,8 @@ void BoardJob::say_after() const {
 /// What a person has in hand who ended the work, and how the rest is done another time.
 void BoardJob::say_left_off() const {
   const auto is_done = [](const SideStory& side) {
-    return side.state == SideState::coated || side.state == SideState::cancelled;
+    return side.state == SideState::coated || side.state == SideState::cancelled ||
+           side.state == SideState::kept;
   };
   if (std::none_of(sides_.begin(), sides_.end(), is_wetted))
     return;
@@ -60,6 +64,8 @@ void BoardJob::say_left_off() const {
 }
 
 Outcome BoardJob::work() {
+  if (const auto ok = take_up(); !ok)
+    return ok;
   say_before();
   if (const auto ok = weigh("before", how_to_weigh(), words_.weighed_before, before_); !ok)
     return ok;
@@ -69,7 +75,7 @@ Outcome BoardJob::work() {
       return ok;
     if (side.state == SideState::ended_early && words_.yes)
       break; // nobody has looked: nothing more is started
-    touched = touched || side.state != SideState::cancelled;
+    touched = touched || !side.runs.empty() || !side.pours.empty();
   }
   return finish();
 }
@@ -81,13 +87,18 @@ Json BoardJob::json(const Outcome& outcome) const {
   Json sides = Json::array();
   for (const SideStory& side : sides_)
     sides.push_back(to_json(side));
+  Json gained = Json::array();
+  for (const SideStory& side : gained_)
+    gained.push_back(side.name);
   Json json{{"board", plan_.board.name},
             {"plan", plan_json(plan_)},
             {"weighed",
              {{"before_g", grams_or_null(before_)},
               {"after_g", grams_or_null(after_)},
               {"thickness_um", by_weight_ ? rounded(by_weight_->um()) : Json(nullptr)},
-              {"unsure_share", by_weight_ ? rounded(unsure_share_) : Json(nullptr)}}},
+              {"unsure_share", by_weight_ ? rounded(unsure_share_) : Json(nullptr)},
+              {"sides", gained},
+              {"doubt", doubt_.empty() ? Json(nullptr) : Json(doubt_)}}},
             {"sides", sides},
             {"taught", taught_}};
   if (!outcome)

@@ -61,6 +61,9 @@ void BoardJob::take_in(SideStory& side, const DoneRun& result) {
   side.status = run_status(result);
   side.state =
       result.summary->ending == run::Ending::completed ? SideState::coated : SideState::ended_early;
+  side.whole = side.state == SideState::coated;
+  side.how = side.whole ? "coated" : "run, ended early,";
+  side.resist = run_.resist_name;
   side.coat = result.coat;
   const std::int64_t number = result.coat.value_or(0);
   const auto coat = notes_.book().coat(number);
@@ -76,10 +79,8 @@ void BoardJob::take_in(SideStory& side, const DoneRun& result) {
   side.runs.push_back(std::move(json));
   side.film = reading.lying;
   side.spun_at = reading.spun_at();
-  std::optional<SideFilm> alone;
-  if (reading.film)
-    alone = SideFilm{reading.film->film, reading.film->course.is_set};
-  side.pours.push_back({coat->uid, notebook::instant_text(coat->start.started), alone});
+  side.started = coat->start.started;
+  side.pours.push_back({coat->uid, notebook::instant_text(side.started), film_alone(reading)});
   say_result(side, reading);
   for (const std::string& line : vibration_lines(result.vibration.judgement))
     context_.say(line);
@@ -91,6 +92,7 @@ Outcome BoardJob::keep_fate(const SideStory& side, Fate fate) {
 
 Outcome BoardJob::run_once(SideStory& side) {
   ++runs_;
+  say_other_programs();
   const RunWords words = words_of_run(side);
   run_.order.plan.lid_confirmed = words.lid_closed; // asked anew for each run
   ask_for_lid(run_);
@@ -105,6 +107,7 @@ Outcome BoardJob::run_once(SideStory& side) {
                ? Fault{FaultKind::program, "the run was not started", side.name, ""}
                : result->faults.front();
   tell(context_, *result);
+  say_other_programs(); // one that began in the meantime
   if (!side.pours.empty())
     if (const auto kept = keep_fate(side, Fate::poured_over); !kept)
       context_.say("warning  " + to_text(kept.fault()));
@@ -118,13 +121,18 @@ std::optional<std::string> BoardJob::answer_ahead(const SideStory& side) {
       return std::nullopt;
     const std::string word = *early_;
     early_ = "leave"; // a side that ends early again is left
-    return word == "repeat" ? "w" : word == "recoat" ? "r" : "";
+    return word == "repeat" ? "w" : word == "recoat" ? "r" : word == "cancel" ? "c" : "";
   }
-  const auto found = std::find(recoats_.begin(), recoats_.end(), side.name);
-  if (found == recoats_.end())
-    return std::nullopt;
-  recoats_.erase(found);
-  return "r";
+  const auto took = [&](std::vector<std::string>& flags) {
+    const auto found = std::find(flags.begin(), flags.end(), side.name);
+    const bool was_there = found != flags.end();
+    if (was_there)
+      flags.erase(found);
+    return was_there;
+  };
+  if (took(repeats_))
+    return "w";
+  return took(recoats_) ? std::optional<std::string>("r") : std::nullopt;
 }
 
 Result<char> BoardJob::ask_after(const SideStory& side) {
@@ -142,26 +150,31 @@ Result<char> BoardJob::ask_after(const SideStory& side) {
 
 Outcome BoardJob::cancel(SideStory& side) {
   side.state = SideState::cancelled;
-  side.film.reset();
+  const bool is_poured = !side.runs.empty() && !side.pours.empty(); // in this go of the work
   context_.say("SIDE " + side.name + " cancelled" +
-               (side.pours.empty() ? "" : ": wash it off before the plate is weighed or exposed"));
-  return keep_fate(side, Fate::cancelled);
+               (is_poured ? ". Wash it off before the plate is exposed" : ""));
+  if (!is_poured)
+    return notes_.keep(fate_kind(Fate::cancelled), {{"side", side.name}});
+  if (const auto kept = keep_fate(side, Fate::cancelled); !kept)
+    return kept;
+  return ask_whether_washed(side);
 }
 
 Outcome BoardJob::wash(SideStory& side) {
   const auto kept = keep_fate(side, Fate::washed_off);
-  side.pours.clear();
-  side.coat.reset();
-  side.film.reset();
-  side.state = SideState::bare;
+  side.clear();
   return kept;
 }
 
 Outcome BoardJob::coat_side(SideStory& side, bool flipped) {
-  auto go_on = mount(side, flipped);
+  auto go_on = side.pours.empty() ? mount(side, flipped) : mount_over(side, flipped);
   for (;;) {
     if (!go_on)
       return go_on.fault();
+    if (*go_on == 'k') { // of mount_over alone
+      side.state = SideState::kept;
+      return Done{};
+    }
     if (*go_on == 'c')
       return cancel(side);
     if (const auto ran = run_once(side); !ran) {

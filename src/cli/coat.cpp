@@ -17,7 +17,8 @@ constexpr const char* kExamples = R"(Examples:
         --machine profiles/machines/bench_simulated.json --speed-up 20 --yes --no-weighing
 
 At every question: Enter for the usual answer, q or Ctrl-C ends the work; what was run is kept.
---yes answers with Enter. Ctrl-C while it turns runs the stop ramp; it is not an emergency stop.)";
+--yes answers with Enter; of a film that an earlier go left on a side, that says the side is bare.
+Ctrl-C while it turns runs the stop ramp; it is not an emergency stop.)";
 
 void add_board(CLI::App& command, CoatWords& words) {
   files::Board& given = words.board.given;
@@ -41,6 +42,18 @@ void add_board(CLI::App& command, CoatWords& words) {
       ->allow_extra_args(false);
 }
 
+/// Of films that an earlier go of the work left on the plate.
+template <class AddSide>
+void add_answers_of_films(const AddSide& side, CoatWords& words) {
+  side("--keep-film", words.keep_film, "Leave this side's film from before as it is");
+  side("--over-film", words.over_film, "Pour over this side's film from before");
+  side("--washed-off", words.washed_off,
+       "That film was washed off; or that of a side cancelled after its run");
+  side("--weighed-with", words.weighed_with,
+       "That film was on the plate when it was weighed before");
+  side("--weighed-without", words.weighed_without, "It was not");
+}
+
 void add_answers(CLI::App& command, CoatWords& words) {
   command.add_flag("--yes", words.yes,
                    "Answer every question with its proposal; a side that ends early ends the work");
@@ -51,12 +64,19 @@ void add_answers(CLI::App& command, CoatWords& words) {
   text("--weighed-before", words.weighed_before, "Mass of the bare plate, as 24.310g");
   text("--weighed-after", words.weighed_after, "Mass of the coated, dry plate");
   command.add_flag("--no-weighing", words.no_weighing, "Do not ask for masses");
-  command.add_option("--recoat", words.recoat, "Pour again over this side; once for each time")
-      ->allow_extra_args(false);
-  command.add_option("--cancel", words.cancel, "Do not coat this side")->allow_extra_args(false);
+  const auto side = [&](const char* name, std::vector<std::string>& into, const char* help) {
+    command.add_option(name, into, help)->allow_extra_args(false);
+  };
+  side("--recoat", words.recoat, "Pour again over this side; once for each time");
+  side("--repeat", words.repeat, "Wash this side off after its run and start over; likewise");
+  side("--cancel", words.cancel, "Do not coat this side");
   text("--after-early-end", words.after_early_end,
-       "Once, when a run ends early: repeat (washed off), recoat, or leave");
-  command.get_option("--after-early-end")->check(CLI::IsMember({"repeat", "recoat", "leave"}));
+       "Once, when a run ends early: repeat (washed off), recoat, leave, or cancel (the side)");
+  command.get_option("--after-early-end")
+      ->check(CLI::IsMember({"repeat", "recoat", "leave", "cancel"}));
+  add_answers_of_films(side, words);
+  command.add_flag("--sure", words.sure,
+                   "Keep the film by weight although it is outside the estimate's interval");
   command.add_flag("--calibrate", words.calibrate, "Teach the resist the film by weight");
   command.add_flag("--lid-closed", words.board.run.lid_closed,
                    "You have seen that the lid is shut (machines without a lid switch)");

@@ -1,6 +1,5 @@
 #include "coat_job.hpp"
 
-#include "board_close.hpp"
 #include "board_job.hpp"
 #include "run_job.hpp"
 
@@ -20,12 +19,6 @@ int coat_board(const CoatWords& words, const Context& context) {
     return context.fail(run->fault());
   if (const auto ok = check_words(words, (**plan).board.sides, (**run).order.plan.machine); !ok)
     return context.fail(ok.fault());
-  if (words.weighed_before && words.weighed_after)
-    if (const auto ok = check_weighed_ahead(
-            {*parse<Mass>(*words.weighed_before), *parse<Mass>(*words.weighed_after)}, **plan,
-            words.cancel.size());
-        !ok)
-      return context.fail(ok.fault());
   (**plan).run.faults = words.faults;
   if (const auto ok = settle((**plan).run, **run); !ok)
     return context.fail(ok.fault());

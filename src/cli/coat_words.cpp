@@ -28,11 +28,44 @@ Outcome check_names(const CoatWords& words, const std::vector<std::string>& side
   if (sides.size() == 2 && sides.front() == sides.back())
     return Fault{FaultKind::command_line, "both sides are called '" + sides.front() + "'", "",
                  "give them different names"};
-  for (const auto* names : {&words.recoat, &words.cancel})
+  for (const auto* names :
+       {&words.recoat, &words.cancel, &words.repeat, &words.keep_film, &words.over_film})
     for (const std::string& name : *names)
       if (std::count(sides.begin(), sides.end(), name) == 0)
         return Fault{FaultKind::command_line, "the board has no side '" + name + "'", "",
                      "name one of its sides: " + sides.front() + ", " + sides.back()};
+  return Done{};
+}
+
+/// One side told to do two things of which only one can be done.
+Outcome check_answers(const CoatWords& words) {
+  struct Answer {
+    const char* flag;
+    const std::vector<std::string>& sides;
+  };
+  const Answer cancel{"--cancel", words.cancel};
+  const Answer recoat{"--recoat", words.recoat};
+  const Answer repeat{"--repeat", words.repeat};
+  const Answer keep{"--keep-film", words.keep_film};
+  const Answer over{"--over-film", words.over_film};
+  const Answer washed{"--washed-off", words.washed_off};
+  const Answer with{"--weighed-with", words.weighed_with};
+  const Answer without{"--weighed-without", words.weighed_without};
+  for (const auto& [one, other] : {std::pair{&cancel, &recoat},
+                                   {&cancel, &repeat},
+                                   {&cancel, &keep},
+                                   {&cancel, &over},
+                                   {&keep, &over},
+                                   {&keep, &recoat},
+                                   {&keep, &repeat},
+                                   {&keep, &washed},
+                                   {&over, &washed},
+                                   {&with, &without}})
+    for (const std::string& side : one->sides)
+      if (std::count(other->sides.begin(), other->sides.end(), side) > 0)
+        return Fault{FaultKind::command_line,
+                     std::string(one->flag) + " and " + other->flag + " both name '" + side + "'",
+                     "", "give one of them"};
   return Done{};
 }
 
@@ -60,7 +93,7 @@ Outcome check_simulated_faults(const CoatWords& words) {
 
 Outcome check_words(const CoatWords& words, const std::vector<std::string>& sides,
                     const machine::Machine& machine) {
-  for (const Outcome& ok : {check_names(words, sides), check_masses(words),
+  for (const Outcome& ok : {check_names(words, sides), check_answers(words), check_masses(words),
                             check_simulated_faults(words), Prompter(words.yes).can_ask()})
     if (!ok)
       return ok;

@@ -18,13 +18,20 @@ struct CoatWords {
   std::optional<std::string> weighed_after;
   std::vector<std::string> recoat;            ///< sides; once for every further pour
   std::vector<std::string> cancel;            ///< sides that are not coated
-  std::optional<std::string> after_early_end; ///< "repeat", "recoat" or "leave"
+  std::vector<std::string> repeat;            ///< washed off after a run; once for each time
+  std::optional<std::string> after_early_end; ///< "repeat", "recoat", "leave" or "cancel"
+  std::vector<std::string> keep_film;         ///< sides whose film from before is left as it is
+  std::vector<std::string> over_film;         ///< sides that are poured over it
+  std::vector<std::string> washed_off;        ///< of it, or of a side given up after its run
+  std::vector<std::string> weighed_with;      ///< their film was on the plate at "before"
+  std::vector<std::string> weighed_without;   ///< it was not
+  bool sure = false;                          ///< a film by weight is kept, however far off
   std::vector<std::string> faults;            ///< of the simulation: "lid@12s" (run 1), "2:lid@9s"
 };
 
-/// Faults (command_line): sides that are none, or that the board does not have; a mass without a
-/// unit; a fault that the simulation does not have; nobody there to answer; --yes on a machine
-/// without a lid switch, and nobody says that the lid is shut.
+/// Faults (command_line): sides that are none, or that the board does not have; two answers that
+/// exclude each other; a mass without a unit; a fault that the simulation does not have; nobody
+/// there to answer; --yes on a machine without a lid switch, and nobody says that the lid is shut.
 [[nodiscard]] Outcome check_words(const CoatWords& words, const std::vector<std::string>& sides,
                                   const machine::Machine& machine);
 

@@ -1,3 +1,4 @@
+#include "board_weighings.hpp"
 #include "coat_notes.hpp"
 #include "commands.hpp"
 #include "log_filter.hpp"
@@ -86,7 +87,7 @@ std::string lying_text(const Coat& coat) {
 
 using Facts = std::vector<std::pair<std::string, std::string>>; ///< name and value
 
-Facts facts(const Coat& coat) {
+Facts facts(const Coat& coat, const std::vector<Weighing>& weighings) {
   const auto& start = coat.start;
   const ThicknessNotes thickness = thickness_notes(coat.notes);
   const std::string measured = measured_text(thickness);
@@ -108,6 +109,7 @@ Facts facts(const Coat& coat) {
       {"jitter", coat.end && !coat.end->verdict.empty() ? coat.end->verdict + ", as it ran" : ""},
       {"wanted", wanted_text(thickness)},
       {"measured", measured.empty() ? "" : measured.substr(std::string("measured ").size())},
+      {"weighed", weighings_text(weighings)},
       {"lying", lying_text(coat)}};
   for (const std::string& caution : start.cautions)
     rows.emplace_back("caution", caution);
@@ -115,9 +117,9 @@ Facts facts(const Coat& coat) {
   return rows;
 }
 
-void say_coat(const Context& context, const Coat& coat) {
+void say_coat(const Context& context, const Coat& coat, const std::vector<Weighing>& weighings) {
   TextTable table;
-  for (const auto& [name, value] : facts(coat))
+  for (const auto& [name, value] : facts(coat, weighings))
     table.row({name, value});
   context.say(table.aligned());
   for (const std::string& line : drawing(curve_of(coat)))
@@ -173,7 +175,7 @@ Json notes_json(const Coat& coat) {
   return notes;
 }
 
-Json as_json(const Coat& coat) {
+Json as_json(const Coat& coat, const std::vector<Weighing>& weighings) {
   const auto& start = coat.start;
   const ThicknessNotes thickness = thickness_notes(coat.notes);
   const Fate fate = fate_of(coat.notes);
@@ -200,6 +202,7 @@ Json as_json(const Coat& coat) {
           {"samples", coat.samples.size()},
           {"wanted_um", thickness.wanted ? rounded(thickness.wanted->um()) : Json(nullptr)},
           {"measured_um", thickness.measured ? rounded(thickness.measured->um()) : Json(nullptr)},
+          {"weighings", to_json(weighings)},
           {"fate", fate == Fate::lies ? Json(nullptr) : Json(fate_kind(fate))},
           {"lying_s", lying ? rounded(lying->s()) : Json(nullptr)},
           {"events", events_json(coat)},
@@ -221,14 +224,24 @@ int show_file(const Context& context, const Coat& coat, const std::string& role)
                   "", kept.empty() ? "it kept no files" : "it kept: " + kept));
 }
 
+/// What its board weighed before and after; none where the notebook cannot be read once more.
+std::vector<Weighing> weighings_around(const Context& context, const Coat& coat) {
+  auto notebook = look_into_notebook(context);
+  if (!notebook || !*notebook)
+    return {};
+  return weighings_about(coat.start.started,
+                         weighings_of(**notebook, coat.start.board, coat.start.simulated));
+}
+
 int show_coat(const Context& context, const ShowWords& words) {
   const auto coat = stored_coat(context, words.number);
   if (!coat)
     return context.fail(coat.fault());
   if (!words.file.empty())
     return show_file(context, *coat, words.file);
-  say_coat(context, *coat);
-  context.answer(as_json(*coat));
+  const auto weighings = weighings_around(context, *coat);
+  say_coat(context, *coat, weighings);
+  context.answer(as_json(*coat, weighings));
   return kDone;
 }
 

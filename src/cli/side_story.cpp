@@ -14,15 +14,31 @@ std::string_view state_word(SideState state) {
     return "ended early";
   case SideState::cancelled:
     return "cancelled";
+  case SideState::kept:
+    return "kept";
   case SideState::bare:
     break;
   }
   return "bare";
 }
 
+void SideStory::clear() {
+  pours.clear();
+  coat.reset();
+  film.reset();
+  earlier = 0;
+  state = SideState::bare;
+}
+
+std::optional<SideFilm> film_alone(const CoatReading& reading) {
+  if (!reading.film)
+    return std::nullopt;
+  return SideFilm{reading.film->film, reading.film->course.is_set};
+}
+
 Json to_json(const SideStory& story) {
   Json json{{"outcome", state_word(story.state)},
-            {"coat", nullptr},
+            {"coat", story.state == SideState::kept && story.coat ? Json(*story.coat) : Json()},
             {"reached", false},
             {"peak_error_rpm", nullptr},
             {"jitter", nullptr}};

@@ -40,7 +40,7 @@ TEST_CASE("coat: the scales' question says what the film adds, and asks again af
   answer("SIDE sun", "");
   answer("Look at it.", "");
   answer("WEIGH it once more, dry and cool", "12.3099");
-  REQUIRE(person.wait_for("coated it weighs 12.3099 g, and bare it weighed 12.31 g"));
+  REQUIRE(person.wait_for("it weighs less than before: 12.3099 g coated, 12.31 g bare"));
   answer("WEIGH it once more", "12.80");
   REQUIRE(person.wait_for("is far from what this spin leaves"));
   answer("WEIGH it once more", "12.80"); // no second word makes a film of it
@@ -81,7 +81,7 @@ TEST_CASE("coat: scales too coarse for the film are called so, and no lesson is 
   CHECK_THAT(coarse.err,
              ContainsSubstring("whether it is as wanted these scales cannot tell: 0.829 "
                                "times the 2.4 um wanted"));
-  CHECK_THAT(coarse.err, ContainsSubstring("the resist is not taught this film"));
+  CHECK_THAT(coarse.err, ContainsSubstring("cannot teach the resist: the scales are too coarse"));
 }
 
 TEST_CASE("coat: a film of the label alone cannot tell whether it is as wanted, a learnt one can") {
