@@ -53,6 +53,15 @@ Fault words_wrong(std::string what, std::string next) {
   return {FaultKind::command_line, std::move(what), "", std::move(next)};
 }
 
+/// Limits of the holes' masses without holes would bound nothing, and nobody would notice.
+Outcome check_limits(const Typed& t) {
+  if (!t.holes.empty() || (!t.largest && !t.step))
+    return Done{};
+  return words_wrong(std::string(t.largest ? "--largest" : "--step") + " is for masses in holes, " +
+                         "and there are no --holes",
+                     "say where the holes are, as in --holes 12@25mm, or leave it out");
+}
+
 Outcome check_words(const Typed& t) {
   const bool vectors = !t.before.empty() || !t.with_trial.empty();
   const bool sizes = !t.amplitudes.empty();
@@ -71,10 +80,13 @@ Outcome check_words(const Typed& t) {
                        "take the pattern off each reading as a vector first");
   if ((vectors || sizes) && t.trial.empty())
     return words_wrong("there is no --trial", "give the trial mass, as in --trial 2g@0deg@30mm");
-  if (!t.grade.empty() && (!t.speed || (!t.mass && t.plate.machine.empty())))
+  if (!t.grade.empty() && t.plate.machine.empty() && (!t.speed || !t.mass))
     return words_wrong("--grade needs --speed and --mass",
                        "give the speed, and the mass of all that turns (or --machine and --blank)");
-  return Done{};
+  if (!t.holes.empty() && !vectors && !sizes)
+    return words_wrong("--holes has no correction to share out",
+                       "give --z0 and --z1, or --amplitudes, or leave --holes out");
+  return check_limits(t);
 }
 
 Result<std::vector<Reading>> readings(const std::vector<std::string>& texts, bool from_jitter) {
@@ -178,32 +190,29 @@ Result<std::optional<Found>> find(const Typed& t, const Task& task) {
   }
   made.to_add = made.correction.mass;
   if (t.trial_stays) {
-    const auto rest =
-        balance::from_kg_m(balance::to_kg_m(made.correction.mass) - balance::to_kg_m(*task.trial));
+    made.left_on = *task.trial;
+    if (task.sizes) // the last of the three runs had it two thirds of a turn on
+      made.left_on->at = balance::wrapped(task.trial->at + turns(2.0 / 3.0));
+    const auto rest = balance::from_kg_m(balance::to_kg_m(made.correction.mass) -
+                                         balance::to_kg_m(*made.left_on));
     made.to_add = {kilograms(rest.size.kg_m() / radius.m()), rest.at, radius};
   }
   return std::optional{made};
 }
 
-Result<std::optional<balance::Shares>> share_out(const Typed& t, const Task& task,
-                                                 const std::optional<Found>& found) {
-  if (!found || task.places.empty())
-    return std::optional<balance::Shares>{};
-  const auto wanted = balance::from_kg_m(balance::to_kg_m(found->to_add));
-  const auto shares = balance::share_out(wanted, task.places, {t.largest, t.step});
-  if (!shares)
-    return shares.fault();
-  return std::optional{*shares};
-}
-
 Result<std::optional<Allowed>> allowed(const Typed& t, const Task& task, const Plate& plate) {
-  if (!task.grade)
+  auto grade = task.grade;
+  // The machine's own grade, where it is known what turns.
+  if (!grade && plate.machine && (t.mass || plate.properties))
+    grade = plate.machine->limits.balance_grade;
+  if (!grade)
     return std::optional<Allowed>{};
+  const Speed speed = t.speed ? *t.speed : plate.machine->limits.speed;
   const Mass mass = t.mass.value_or(plate.turning_mass());
-  const auto unbalance = balance::permissible_unbalance(*task.grade, *t.speed, mass);
+  const auto unbalance = balance::permissible_unbalance(*grade, speed, mass);
   if (!unbalance)
     return unbalance.fault();
-  return std::optional{Allowed{*task.grade, *t.speed, mass, *unbalance}};
+  return std::optional{Allowed{*grade, speed, mass, *unbalance}};
 }
 
 /// One part of the answer after the other; the first fault ends it.
@@ -226,7 +235,7 @@ Result<BalanceAnswer> work_out(const Typed& t, const Plate& plate) {
     return ok.fault();
   if (const auto ok = take(find(t, *task), answer.found); !ok)
     return ok.fault();
-  if (const auto ok = take(share_out(t, *task, answer.found), answer.shares); !ok)
+  if (const auto ok = share_out(answer, task->places, {t.largest, t.step}); !ok)
     return ok.fault();
   if (const auto ok = take(cures_of(answer), answer.cures); !ok)
     return ok.fault();
@@ -242,6 +251,8 @@ Result<GuidedWords> guided_words(const Typed& t) {
   words.speed = t.speed;
   words.radius = t.radius;
   words.limits = {t.largest, t.step};
+  if (const auto ok = check_limits(t); !ok)
+    return ok.fault();
   for (const auto& ok : {understand(t.grade, parse_grade, words.grade),
                          understand(t.trial, parse_trial, words.trial),
                          understand(t.holes, parse_places, words.places)})
@@ -249,6 +260,8 @@ Result<GuidedWords> guided_words(const Typed& t) {
       return ok.fault();
   if (!t.before.empty() || !t.with_trial.empty() || !t.amplitudes.empty())
     return words_wrong("--guided takes its own readings", "leave --z0, --z1 and --amplitudes out");
+  if (t.trial_stays)
+    return words_wrong("--guided has the trial mass taken off again", "leave --trial-stays out");
   return words;
 }
 
@@ -297,7 +310,9 @@ void add_readings(CLI::App& command, Typed& t) {
   command.add_flag(
       "--from-jitter", t.from_jitter,
       "Phases are phase_deg of `whirler jitter`: they fall as the heavy side moves on");
-  command.add_flag("--trial-stays", t.trial_stays, "The trial mass is left on the rotor");
+  command.add_flag("--trial-stays", t.trial_stays,
+                   "The trial mass is left on the rotor where the last run had it (with "
+                   "--amplitudes: 240 deg on)");
 }
 
 void add_places(CLI::App& command, Typed& t) {
@@ -305,8 +320,8 @@ void add_places(CLI::App& command, Typed& t) {
                        "Radius of the correction (else that of the trial mass)");
   command.add_option("--holes", t.holes, "Holes round the hub: share the correction out")
       ->type_name("COUNT[@ANGLE]@RADIUS");
-  add_quantity<Mass>(command, "--largest", t.largest, "Most mass that a hole takes");
-  add_quantity<Mass>(command, "--step", t.step, "Masses come in multiples of this");
+  add_quantity<Mass>(command, "--largest", t.largest, "With --holes: most mass that a hole takes");
+  add_quantity<Mass>(command, "--step", t.step, "With --holes: masses come in multiples of this");
 }
 
 void add_guided(CLI::App& command, Typed& t) {
@@ -340,9 +355,12 @@ void add_balance(CLI::App& program, Context& context) {
   CLI::App& command = *program.add_subcommand(
       "balance", "What a balance grade allows, and which mass to put where");
   const auto typed = std::make_shared<Typed>();
-  command.add_option("--grade", typed->grade, "Balance grade of ISO 21940-11, in mm/s")
+  command
+      .add_option("--grade", typed->grade,
+                  "Balance grade of ISO 21940-11, in mm/s (else the machine's)")
       ->type_name("GRADE");
-  add_quantity<Speed>(command, "--speed", typed->speed, "Highest speed that will be run");
+  add_quantity<Speed>(command, "--speed", typed->speed,
+                      "Highest speed that will be run (else the machine's)");
   add_quantity<Mass>(command, "--mass", typed->mass, "Mass of all that turns, plate included");
   add_readings(command, *typed);
   add_places(command, *typed);

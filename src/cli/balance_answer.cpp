@@ -1,6 +1,7 @@
 #include "balance_answer.hpp"
 
 #include "cure_lines.hpp"
+#include "placed_values.hpp"
 #include "whirler/units/text.hpp"
 
 #include <cmath>
@@ -9,10 +10,8 @@ namespace whirler::cli {
 namespace {
 
 std::string g_mm(Unbalance unbalance) { return number_text(unbalance.g_mm()) + " g mm"; }
-std::string deg(Angle angle) { return number_text(angle.deg()) + " deg"; }
-
 std::string place(const balance::PlacedMass& mass) {
-  return number_text(mass.mass.g()) + " g at " + deg(mass.at) + ", radius " +
+  return number_text(mass.mass.g()) + " g at " + angle_text(mass.at) + ", radius " +
          number_text(mass.radius.mm()) + " mm";
 }
 
@@ -23,14 +22,20 @@ balance::PlacedUnbalance missed(const BalanceAnswer& answer) {
 /// What will be left: errors of the readings, and what the steps of the masses miss.
 struct Rest {
   Unbalance expected;
-  Unbalance bound_95;
+  std::optional<Unbalance> bound_95; ///< none where the trial was too weak to say
 };
 
 Rest rest_of(const BalanceAnswer& answer) {
   const double missed_kg_m = missed(answer).size.kg_m();
-  const balance::Spread& spread = answer.found->correction.spread;
-  return {kilogram_metres(std::hypot(spread.rms().kg_m(), missed_kg_m)),
-          kilogram_metres(spread.bound_95().kg_m() + missed_kg_m)};
+  const balance::Correction& correction = answer.found->correction;
+  Rest rest{kilogram_metres(std::hypot(correction.spread.rms().kg_m(), missed_kg_m)), {}};
+  if (correction.bound_95)
+    rest.bound_95 = kilogram_metres(correction.bound_95->kg_m() + missed_kg_m);
+  return rest;
+}
+
+bool no_hole_takes_it(const BalanceAnswer& answer) {
+  return answer.shares && answer.shares->masses.empty() && answer.found->to_add.mass > Mass{};
 }
 
 void say_allowed(std::vector<std::string>& lines, const BalanceAnswer& answer) {
@@ -42,36 +47,92 @@ void say_allowed(std::vector<std::string>& lines, const BalanceAnswer& answer) {
       " g turning: centre of mass " + number_text(offset_um) + " um off)");
 }
 
+/// The coarsest step of 1, 2 or 5 in a decade, below the one asked for, that leaves less than a
+/// tenth of what is wanted.
+std::optional<Mass> step_that_serves(const balance::PlacedUnbalance& wanted,
+                                     const std::vector<balance::Place>& places,
+                                     balance::PlaceLimits limits) {
+  constexpr int kDecades = 6;
+  constexpr double kMostLeft = 0.1;
+  const int highest = static_cast<int>(std::floor(std::log10(limits.step->g())));
+  for (int decade = highest; decade > highest - kDecades; --decade)
+    for (const double digit : {5.0, 2.0, 1.0}) {
+      const Mass step = grams(digit * std::pow(10.0, decade));
+      if (step >= *limits.step)
+        continue;
+      limits.step = step;
+      const auto shares = balance::share_out(wanted, places, limits);
+      if (shares && shares->left.size < kMostLeft * wanted.size)
+        return step;
+    }
+  return std::nullopt;
+}
+
+/// First that it cannot be done, then what can.
+void say_no_hole(std::vector<std::string>& lines, const BalanceAnswer& answer) {
+  const balance::PlacedMass& wanted = answer.found->to_add;
+  lines.push_back("No hole takes a mass: " + number_text(wanted.mass.g()) + " g at " +
+                  angle_text(wanted.at) + ", radius " + number_text(wanted.radius.mm()) +
+                  " mm, would balance it, and half of one --step is more than any hole's share");
+  lines.push_back("  What would do: " +
+                  (answer.finer_step ? "steps of " + number_text(answer.finer_step->g()) +
+                                           " g in these holes, or "
+                                     : std::string{}) +
+                  "one mass there, between the holes");
+}
+
 void say_masses(std::vector<std::string>& lines, const BalanceAnswer& answer) {
   const Found& found = *answer.found;
-  lines.push_back("Add " + place(found.to_add));
+  if (no_hole_takes_it(answer))
+    say_no_hole(lines, answer);
+  else
+    lines.push_back("Add " + place(found.to_add));
   if (answer.shares)
     for (const balance::PlacedMass& mass : answer.shares->masses)
-      lines.push_back("  hole at " + deg(mass.at) + ": " + number_text(mass.mass.g()) + " g");
-  if (answer.shares && answer.shares->masses.empty())
-    lines.emplace_back("  no hole takes a mass: half of one --step is more than any hole's share");
-  lines.push_back(
-      "  (angles from the index mark, with the rotation; the trial mass counted as " +
-      std::string(found.to_add.mass == found.correction.mass.mass ? "taken off)" : "left on)"));
+      lines.push_back("  hole at " + angle_text(mass.at) + ": " + number_text(mass.mass.g()) +
+                      " g");
+  lines.push_back("  (angles from the index mark, with the rotation; the trial mass counted as " +
+                  (found.left_on ? "left on at " + angle_text(found.left_on->at) + ")"
+                                 : std::string("taken off)")));
+}
+
+/// The readings of a balanced rotor would look the same: a bound is all that they tell.
+void say_nothing_shown(std::vector<std::string>& lines, const BalanceAnswer& answer) {
+  const balance::Correction& correction = answer.found->correction;
+  lines.push_back("Nothing to balance as far as these readings can tell: the unbalance is under " +
+                  g_mm(*correction.at_most) + " in 95 of 100 (likeliest " +
+                  g_mm(correction.unbalance.size) + ", heavy side at " +
+                  angle_text(correction.unbalance.at) + ")");
+  if (answer.allowed)
+    lines.emplace_back(keeps_already(answer)
+                           ? "The grade is kept already: no mass is needed"
+                           : "That may be over the grade: a larger trial mass, a higher speed or "
+                             "longer readings would tell");
+}
+
+std::string then_line(const BalanceAnswer& answer) {
+  const Rest rest = rest_of(answer);
+  if (!rest.bound_95)
+    return "Then: nobody can say. The trial mass changed so little that any unbalance would fit";
+  return "Then: about " + g_mm(rest.expected) + " left, under " + g_mm(*rest.bound_95) +
+         " in 95 of 100" +
+         (answer.noise_given
+              ? ""
+              : ", if the readings are as good as the best published: --noise tells your own");
 }
 
 void say_unbalance(std::vector<std::string>& lines, const BalanceAnswer& answer) {
   const balance::Correction& correction = answer.found->correction;
   const Rest rest = rest_of(answer);
   lines.push_back("Now: " + g_mm(correction.unbalance.size) + ", heavy side at " +
-                  deg(correction.unbalance.at));
-  lines.push_back(
-      "Then: about " + g_mm(rest.expected) + " left, under " + g_mm(rest.bound_95) +
-      " in 95 of 100" +
-      (answer.noise_given
-           ? ""
-           : ", if the readings are as good as the best published: --noise tells your own"));
+                  angle_text(correction.unbalance.at));
+  lines.push_back(then_line(answer));
   if (!answer.allowed)
     return;
   const Unbalance allowed = answer.allowed->unbalance;
-  if (correction.unbalance.size <= allowed)
+  if (keeps_already(answer))
     lines.push_back("The grade is kept already: no mass is needed");
-  else if (rest.bound_95 <= allowed)
+  else if (rest.bound_95 && *rest.bound_95 <= allowed)
     lines.push_back("That keeps the grade");
   else
     lines.push_back("That may not keep the grade: measure again with the mass on, and correct the "
@@ -80,7 +141,7 @@ void say_unbalance(std::vector<std::string>& lines, const BalanceAnswer& answer)
 
 std::string towards(const BalanceAnswer& answer, Angle rotor) {
   const Angle plate = blank::on_plate(rotor, answer.plate.mounting);
-  return blank::side_words(answer.plate.blank->outline, plate) + " (" + deg(plate) +
+  return blank::side_words(answer.plate.blank->outline, plate) + " (" + angle_text(plate) +
          " on the plate)";
 }
 
@@ -90,26 +151,41 @@ void say_plate(std::vector<std::string>& lines, const BalanceAnswer& answer) {
                   towards(answer, cures.shift.towards));
   const CureWords words{[&](Angle rotor) { return "the " + towards(answer, rotor); },
                         answer.plate.blank->hole.diameter, "add the mass above",
-                        ": how slow, --grade, --speed and --mass tell"};
+                        ": how slow, --grade, --speed and --mass tell, or a --machine with a grade",
+                        keeps_already(answer) ? std::optional(answer.allowed->speed)
+                                              : std::nullopt};
   for (std::string& line : cure_lines(cures, words))
     lines.push_back(std::move(line));
 }
 
 std::vector<std::string> cautions(const BalanceAnswer& answer) {
   std::vector<std::string> cautions;
+  if (answer.allowed && answer.plate.machine &&
+      answer.allowed->speed > answer.plate.machine->limits.speed)
+    cautions.push_back(number_text(answer.allowed->speed.rpm(), 5) +
+                       " rpm is above the machine's limit of " +
+                       number_text(answer.plate.machine->limits.speed.rpm(), 5) + " rpm");
   if (!answer.found)
     return cautions;
-  if (answer.found->correction.response < balance::kWeakTrial)
-    cautions.emplace_back("the trial mass changed little: repeat with a larger one");
+  const balance::Correction& correction = answer.found->correction;
+  if (correction.response < balance::kWeakTrial && correction.shown)
+    cautions.push_back("the trial mass changed little: repeat with a larger one, raised step by "
+                       "step (" +
+                       number_text(0.5 * correction.mass.mass.g()) + " g at radius " +
+                       number_text(correction.mass.radius.mm()) + " mm would be ample)");
   cautions.emplace_back("fix every mass so that it cannot fly off; run with the lid closed");
   return cautions;
 }
 
-Json shares_json(const balance::Shares& shares) {
+Json shares_json(const BalanceAnswer& answer) {
+  const balance::Shares& shares = *answer.shares;
   Json list = Json::array();
   for (const balance::PlacedMass& mass : shares.masses)
     list.push_back(to_json(mass));
-  return {{"masses", list}, {"missed_g_mm", shares.left.size.g_mm()}};
+  Json json{{"masses", list}, {"missed_g_mm", shares.left.size.g_mm()}};
+  if (answer.finer_step)
+    json["finer_step_g"] = answer.finer_step->g();
+  return json;
 }
 
 void put_found(Json& json, const BalanceAnswer& answer) {
@@ -117,17 +193,23 @@ void put_found(Json& json, const BalanceAnswer& answer) {
   const Rest rest = rest_of(answer);
   json["correction"] = to_json(answer.found->to_add);
   json["residual"] = balance::predicted_rest(correction, missed(answer));
-  json["residual_g_mm"] = {{"expected", rest.expected.g_mm()},
-                           {"bound_95", rest.bound_95.g_mm()},
-                           {"from", answer.noise_given ? "noise" : "published_trials"}};
+  json["residual_g_mm"] = {
+      {"expected", rest.expected.g_mm()},
+      {"bound_95", rest.bound_95 ? Json(rest.bound_95->g_mm()) : Json(nullptr)},
+      {"from", answer.noise_given ? "noise" : "published_trials"}};
   json["unbalance"] = {{"g_mm", correction.unbalance.size.g_mm()},
                        {"angle_deg", correction.unbalance.at.deg()}};
+  if (correction.at_most)
+    json["unbalance"]["at_most_g_mm"] = correction.at_most->g_mm();
+  json["unbalance"]["shown"] = correction.shown;
+  if (answer.found->left_on)
+    json["trial_left_on"] = to_json(*answer.found->left_on);
   json["trial_response"] =
       std::isfinite(correction.response) ? Json(correction.response) : Json(nullptr);
   if (answer.found->consistency)
     json["consistency"] = *answer.found->consistency;
   if (answer.shares)
-    json["shares"] = shares_json(*answer.shares);
+    json["shares"] = shares_json(answer);
 }
 
 Json move_json(const BalanceAnswer& answer, const balance::Move& move) {
@@ -139,6 +221,32 @@ Json move_json(const BalanceAnswer& answer, const balance::Move& move) {
 }
 
 } // namespace
+
+bool keeps_already(const BalanceAnswer& answer) {
+  if (!answer.found || !answer.allowed)
+    return false;
+  const balance::Correction& correction = answer.found->correction;
+  const Unbalance allowed = answer.allowed->unbalance;
+  if (!correction.shown)
+    return *correction.at_most <= allowed;
+  return correction.bound_95 && correction.unbalance.size + *correction.bound_95 <= allowed;
+}
+
+Outcome share_out(BalanceAnswer& answer, const std::vector<balance::Place>& places,
+                  const balance::PlaceLimits& limits) {
+  answer.shares.reset();
+  answer.finer_step.reset();
+  if (!answer.found || places.empty())
+    return Done{};
+  const auto wanted = balance::from_kg_m(balance::to_kg_m(answer.found->to_add));
+  const auto shares = balance::share_out(wanted, places, limits);
+  if (!shares)
+    return shares.fault();
+  answer.shares = *shares;
+  if (no_hole_takes_it(answer) && limits.step)
+    answer.finer_step = step_that_serves(wanted, places, limits);
+  return Done{};
+}
 
 Result<std::optional<balance::Cures>> cures_of(const BalanceAnswer& answer) {
   if (!answer.found || !answer.plate.properties)
@@ -162,13 +270,16 @@ Result<std::optional<balance::Cures>> cures_of(const BalanceAnswer& answer) {
 
 std::vector<std::string> words(const BalanceAnswer& answer) {
   std::vector<std::string> lines;
-  if (answer.found) {
+  const bool shown = answer.found && answer.found->correction.shown;
+  if (shown) {
     say_masses(lines, answer);
     say_unbalance(lines, answer);
+  } else if (answer.found) {
+    say_nothing_shown(lines, answer);
   }
   if (answer.allowed)
     say_allowed(lines, answer);
-  if (answer.cures)
+  if (answer.cures && shown)
     say_plate(lines, answer);
   for (const std::string& caution : cautions(answer))
     lines.push_back("Caution: " + caution);

@@ -26,6 +26,7 @@ struct Found {
   balance::Correction correction;
   std::optional<double> consistency; ///< of four runs without phase
   balance::PlacedMass to_add;        ///< the correction, less a trial mass that stays on
+  std::optional<balance::PlacedMass> left_on = std::nullopt; ///< the trial, where it stays
 };
 
 struct BalanceAnswer {
@@ -33,9 +34,18 @@ struct BalanceAnswer {
   std::optional<Allowed> allowed;
   std::optional<Found> found;
   std::optional<balance::Shares> shares;
+  std::optional<Mass> finer_step;      ///< of masses, where the one asked for serves no hole
   std::optional<balance::Cures> cures; ///< in rotor angles; with a plate only
   bool noise_given = false;            ///< else the spread is that of published trials
 };
+
+/// Shares `to_add` out among the places, where there are any; where its steps leave every hole
+/// empty, with the step that would do. Faults (input): those of the sharing.
+[[nodiscard]] Outcome share_out(BalanceAnswer& answer, const std::vector<balance::Place>& places,
+                                const balance::PlaceLimits& limits);
+
+/// Readings and bound say that the unbalance as it is keeps the grade.
+[[nodiscard]] bool keeps_already(const BalanceAnswer& answer);
 
 /// What else can be done about the plate, where a trial has said how far it is off and a plate is
 /// known.

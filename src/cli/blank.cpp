@@ -1,6 +1,7 @@
 // `whirler blank`: what a plate weighs, how far it is off balance, and what to do about it.
 #include "commands.hpp"
 #include "cure_lines.hpp"
+#include "placed_values.hpp"
 #include "plate_from_run.hpp"
 #include "plate_input.hpp"
 #include "whirler/balance/cures.hpp"
@@ -12,6 +13,7 @@
 #include "whirler/units/text.hpp"
 #include "write_file.hpp"
 
+#include <algorithm>
 #include <memory>
 #include <variant>
 
@@ -88,7 +90,7 @@ std::string mm(Length length) { return number_text(length.mm()) + " mm"; }
 
 std::string towards(const Answer& answer, Angle direction) {
   return "the " + blank::side_words(answer.blank.outline, direction) + " (" +
-         number_text(balance::wrapped(direction).deg()) + " deg)";
+         angle_text(direction) + ")";
 }
 
 std::string grade_line(const Answer& answer) {
@@ -100,8 +102,12 @@ std::string grade_line(const Answer& answer) {
   const std::string name = "  grade G " + number_text(grade->mm_per_s());
   if (!answer.cures.slower)
     return name + ": no unbalance, any speed";
-  return name + ": up to " + number_text(answer.cures.slower->rpm(), 4) +
-         " rpm, with the rotor of " + number_text(answer.machine->rotor.mass.g(), 4) + " g";
+  const Speed limit = answer.machine->limits.speed;
+  return name + ": up to " + number_text(answer.cures.slower->rpm(), 4) + " rpm" +
+         (*answer.cures.slower > limit
+              ? " (the machine ends at " + number_text(limit.rpm(), 5) + " rpm)"
+              : std::string{}) +
+         ", with the rotor of " + number_text(answer.machine->rotor.mass.g(), 4) + " g";
 }
 
 void say_figures(const Answer& answer, const Context& context) {
@@ -142,11 +148,30 @@ std::string counter_text(const Answer& answer) {
          " g mm over its radius (--rim tells the grams)";
 }
 
+/// The highest speed that is asked for and can be run, where the grade is kept there.
+std::optional<Speed> kept_up_to(const Answer& answer) {
+  if (!answer.machine || !answer.cures.slower)
+    return std::nullopt;
+  const Speed top = std::min(answer.speed, answer.machine->limits.speed);
+  return *answer.cures.slower >= top ? std::optional(top) : std::nullopt;
+}
+
+std::vector<std::string> cautions(const Answer& answer) {
+  std::vector<std::string> list;
+  if (answer.machine && answer.speed > answer.machine->limits.speed)
+    list.push_back(number_text(answer.speed.rpm(), 5) + " rpm is above the machine's limit of " +
+                   number_text(answer.machine->limits.speed.rpm(), 5) +
+                   " rpm: it will not be run there");
+  list.emplace_back("a corner that touches, or a plate that comes off, cuts. Lid closed, eyes "
+                    "covered, nobody in line with the plate's edge.");
+  return list;
+}
+
 void say_cures(const Answer& answer, const Context& context) {
   if (answer.properties.offset.size() <= kCentred)
     return;
   const CureWords words{[&](Angle direction) { return towards(answer, direction); },
-                        answer.blank.hole.diameter, counter_text(answer), ""};
+                        answer.blank.hole.diameter, counter_text(answer), "", kept_up_to(answer)};
   for (const std::string& line : cure_lines(answer.cures, words))
     context.say(line);
 }
@@ -154,8 +179,8 @@ void say_cures(const Answer& answer, const Context& context) {
 void say(const Answer& answer, const Context& context) {
   say_figures(answer, context);
   say_cures(answer, context);
-  context.say("Caution: a corner that touches, or a plate that comes off, cuts. Lid closed, "
-              "eyes covered, nobody in line with the plate's edge.");
+  for (const std::string& caution : cautions(answer))
+    context.say("Caution: " + caution);
 }
 
 Json move_json(const Answer& answer, const balance::Move& move) {
@@ -205,7 +230,8 @@ Json to_json(const Answer& answer) {
           {"turbulent_radius_mm", {answer.turbulent.onset.mm(), answer.turbulent.full.mm()}},
           {"heat_capacity_kJ_m2_K", blank::heat_capacity(answer.blank).kJ_per_m2_K()},
           {"hole_from_run", hole_from_json(answer)},
-          {"cures", cures_json(answer)}};
+          {"cures", cures_json(answer)},
+          {"cautions", cautions(answer)}};
 }
 
 report::Drawing drawing(const Answer& answer) {

@@ -4,6 +4,7 @@
 #include "whirler/balance/cures.hpp"
 
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -15,10 +16,11 @@ struct CureWords {
   Length hole;                             ///< its diameter
   std::string counter;                     ///< how the counter-mass is offered
   std::string slower_unknown;              ///< behind "run slower" where no speed is known
+  std::optional<Speed> kept_up_to = {};    ///< where the grade is known to be kept at this speed
 };
 
 /// Numbered, the easiest first, below a head line; a shift that the hole has no room for is named,
-/// and has no number.
+/// and has no number. Running slower is offered only where the grade is not kept.
 [[nodiscard]] std::vector<std::string> cure_lines(const balance::Cures& cures,
                                                   const CureWords& words);
 

@@ -47,7 +47,16 @@ bool has_place(const std::vector<std::string>& parts) {
   return parts.size() == 2 || parts.size() == 3;
 }
 
+/// Beyond this a turn is lost in the last digit, and the angle says nothing.
+bool says_where(Angle angle) { return std::abs(angle.turns()) < 1e6; }
+
 } // namespace
+
+std::string angle_text(Angle angle) {
+  constexpr double kFinest_deg = 1e-6;
+  const double deg = kFinest_deg * std::round(balance::wrapped(angle).deg() / kFinest_deg);
+  return number_text(deg < 360.0 ? deg : 0.0) + " deg";
+}
 
 Result<balance::Reading> parse_reading(const std::string& text) {
   const std::string next = "write a size and a phase, as in 3.4@116deg";
@@ -56,7 +65,7 @@ Result<balance::Reading> parse_reading(const std::string& text) {
     return wrong(text, "a reading", next);
   const auto size = parse_number(parts[0]);
   const auto phase = parse<Angle>(parts[1]);
-  if (!size || !phase || *size < 0.0)
+  if (!size || !phase || *size < 0.0 || !says_where(*phase))
     return wrong(text, "a reading", next);
   return balance::reading(*size, *phase);
 }
@@ -80,7 +89,8 @@ Result<std::vector<balance::Place>> parse_places(const std::string& text) {
     return wrong(text, "a ring of holes", next);
   const auto count = parse_number(parts[0]);
   const auto place = parse_place(parts, 1);
-  if (!count || !place || std::floor(*count) != *count || *count < 1.0 ||
+  if (!count || !place || !says_where(place->at.value_or(Angle{})) ||
+      std::floor(*count) != *count || *count < 1.0 ||
       *count > static_cast<double>(balance::kMostPlaces))
     return wrong(text, "a ring of holes", next);
   return balance::even_places(static_cast<int>(*count), place->at.value_or(degrees(0.0)),

@@ -10,6 +10,9 @@
 
 namespace whirler::cli {
 
+/// "116 deg", from 0 up to 360; a rounding error's worth beside 0 is 0.
+[[nodiscard]] std::string angle_text(Angle angle);
+
 /// "SIZE@ANGLE". Faults (command_line): anything else; a size below zero.
 [[nodiscard]] Result<balance::Reading> parse_reading(const std::string& text);
 

@@ -105,15 +105,27 @@ TEST_CASE("balance: in the plate's terms, the hole is off by so much towards a c
 }
 
 TEST_CASE("balance: words that make no command end with status 2") {
-  for (const char* words :
-       {"", "--grade 6.3", "--grade 6.3 --speed 3000rpm", "--grade x --speed 3000rpm --mass 1g",
-        "--z0 3@1deg --trial 2g@30mm", "--z0 3@1deg --z1 2@5deg",
-        "--z0 3 --z1 2@5deg --trial 2g@30mm", "--z0 -3@1deg --z1 2@5deg --trial 2g@30mm",
-        "--z0 3@1deg --z1 2@5deg --trial 2g", "--z0 3@1deg --z1 2@5deg --trial 2g@30mm@0deg",
-        "--amplitudes 1,2,3 --trial 2g@30mm", "--amplitudes 1,2,3,x --trial 2g@30mm",
-        "--amplitudes 1,2,3,4 --z0 3@1deg --z1 2@2deg --trial 2g@30mm",
-        "--z0 3@1deg --z1 2@5deg --trial 2g@30mm --holes 2.5@25mm",
-        "--z0 3@1deg --z1 2@5deg --trial 2g@30mm --holes 0@25mm"}) {
+  for (const char* words : {"",
+                            "--grade 6.3",
+                            "--grade 6.3 --speed 3000rpm",
+                            "--grade x --speed 3000rpm --mass 1g",
+                            "--z0 3@1deg --trial 2g@30mm",
+                            "--z0 3@1deg --z1 2@5deg",
+                            "--z0 3 --z1 2@5deg --trial 2g@30mm",
+                            "--z0 -3@1deg --z1 2@5deg --trial 2g@30mm",
+                            "--z0 3@1deg --z1 2@5deg --trial 2g",
+                            "--z0 3@1deg --z1 2@5deg --trial 2g@30mm@0deg",
+                            "--amplitudes 1,2,3 --trial 2g@30mm",
+                            "--amplitudes 1,2,3,x --trial 2g@30mm",
+                            "--amplitudes 1,2,3,4 --z0 3@1deg --z1 2@2deg --trial 2g@30mm",
+                            "--z0 3@1deg --z1 2@5deg --trial 2g@30mm --holes 2.5@25mm",
+                            "--z0 3@1deg --z1 2@5deg --trial 2g@30mm --holes 0@25mm",
+                            "--z0 3@1deg --z1 2@5deg --trial 2g@30mm --step 0.1g",
+                            "--z0 3@1deg --z1 2@5deg --trial 2g@30mm --largest 0.5g",
+                            "--grade 6.3 --speed 3000rpm --mass 300g --holes 12@25mm",
+                            "--guided --yes --machine m.json --step 0.1g",
+                            "--guided --yes --machine m.json --trial-stays",
+                            "--z0 3@1e300deg --z1 2@5deg --trial 2g@30mm"}) {
     CAPTURE(words);
     CHECK(run_program(std::string("balance ") + words).status == 2);
   }
@@ -142,5 +154,66 @@ TEST_CASE("balance: what the bound rests on is said, and that no hole takes a ma
   CHECK_THAT(own.err, !ContainsSubstring("published"));
   const auto coarse = run_program(readings + " --holes 12@25mm --step 5g");
   CHECK(coarse.json().at("shares").at("masses").empty());
-  CHECK_THAT(coarse.err, ContainsSubstring("no hole takes a mass"));
+  CHECK(
+      coarse.err.starts_with("No hole takes a mass")); // no mass that cannot be put on comes first
+  CHECK_THAT(coarse.err, !ContainsSubstring("Add "));
+  const double finer = coarse.json().at("shares").at("finer_step_g").get<double>();
+  CHECK(finer < 5.0);
+  CHECK_THAT(coarse.err, ContainsSubstring("What would do: steps of " + std::to_string(finer)[0]));
+  const auto done =
+      run_program(readings + " --holes 12@25mm --step " + std::to_string(finer) + "g");
+  CHECK(number(done.json(), "/shares/missed_g_mm") < 0.1 * 60.4);
+}
+
+TEST_CASE("balance: of four runs the trial mass that stays is where the last run had it") {
+  const auto said =
+      run_program("balance --amplitudes 8,11.05,3.82,15.09 --trial 4.5g@30mm --trial-stays --json");
+  REQUIRE(said.status == 0);
+  // 4.68 g at 90.3 deg less 4.5 g at 240 deg, by hand
+  CHECK(number(said.json(), "/correction/mass_g") == Approx(8.86).epsilon(2e-3));
+  CHECK(number(said.json(), "/correction/angle_deg") == Approx(75.5).margin(0.1));
+  CHECK(number(said.json(), "/trial_left_on/angle_deg") == Approx(240.0));
+  CHECK_THAT(said.err, ContainsSubstring("left on at 240 deg"));
+}
+
+TEST_CASE("balance: a trial that changed little promises nothing, and says which would do") {
+  const auto said =
+      run_program("balance --z0 3.4@116deg --z1 3.6@114deg --trial 2g@0deg@30mm --json");
+  REQUIRE(said.status == 0);
+  CHECK(said.json()["residual_g_mm"]["bound_95"].is_null());
+  CHECK_THAT(said.err, ContainsSubstring("Then: nobody can say"));
+  CHECK_THAT(said.err, ContainsSubstring("repeat with a larger one"));
+  CHECK_THAT(said.err, !ContainsSubstring("in 95 of 100"));
+}
+
+TEST_CASE("balance: the machine's own grade and speed serve where none are given") {
+  const TestFolder folder;
+  const std::string machine = R"({"kind":"machine","format":1,"drive":{"type":"simulated"},
+    "direction":"cw","tach":{"marks_per_turn":6,"mark_radius_mm":15,"index":true,
+    "sensor_on":"ground"},"lid":"switch","air":"open","limits":{"speed_rpm":6000,
+    "speed_min_rpm":200,"ramp_rpm_s":3000,"balance_grade_mm_s":6.3},
+    "rotor":{"mass_g":300,"inertia_kg_m2":1e-4}})";
+  const std::string words = "balance --json --z0 3.4@116deg --z1 1.8@42deg --trial 0.4g@0deg@30mm"
+                            " --machine " +
+                            folder.write("m.json", machine) + " --blank " +
+                            folder.write("b.json", kBlank);
+  const auto said = run_program(words);
+  REQUIRE(said.status == 0);
+  // G 6.3 at 6000 rpm is 10.03 um; 300 g and the plate's 28.6 g turn
+  CHECK(number(said.json(), "/permissible_g_mm") == Approx(0.01002676 * 328.62).epsilon(1e-3));
+  CHECK_THAT(said.err, ContainsSubstring("run slower: at most "));
+  CHECK_THAT(said.err, !ContainsSubstring("--grade"));
+  const auto beyond = run_program(words + " --speed 9000rpm");
+  CHECK_THAT(beyond.err, ContainsSubstring("above the machine's limit of 6000 rpm"));
+}
+
+TEST_CASE("balance: readings within their own noise have nothing to balance, and a bound") {
+  const auto said = run_program("balance --json --z0 0.05@10deg --z1 3@60deg --trial 2g@30mm "
+                                "--noise 0.05 --grade 6.3 --speed 3000rpm --mass 500g");
+  REQUIRE(said.status == 0);
+  CHECK(said.json()["unbalance"]["shown"] == false);
+  CHECK(number(said.json(), "/unbalance/at_most_g_mm") < number(said.json(), "/permissible_g_mm"));
+  CHECK_THAT(said.err, ContainsSubstring("Nothing to balance as far as these readings can tell"));
+  CHECK_THAT(said.err, ContainsSubstring("The grade is kept already"));
+  CHECK_THAT(said.err, !ContainsSubstring("Add "));
 }

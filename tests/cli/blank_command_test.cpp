@@ -120,3 +120,31 @@ TEST_CASE(
         open);
   CHECK(run_program("blank " + centred + " --coat 1" + notebook).status == 3); // no machine
 }
+
+TEST_CASE(
+    "blank: a plate within the grade has nothing to be done, and no speed past the machine's") {
+  const TestFolder folder;
+  const std::string words = "blank " +
+                            folder.write("b.json", R"({"kind":"blank","format":1,"thickness_mm":1.6,
+        "copper_um":[35,35],"outline":{"rectangle_mm":[100,80]},
+        "hole":{"diameter_mm":4,"at_mm":[0.05,0.02]}})") +
+                            " --machine " + folder.write("m.json", kMachine) + " --json";
+  const auto said = run_program(words);
+  REQUIRE(said.status == 0);
+  CHECK(said.json()["max_speed_rpm"].get<double>() > 6000.0);
+  CHECK_THAT(said.err, ContainsSubstring("Nothing has to be done: the grade is kept at 6000 rpm"));
+  CHECK_THAT(said.err, ContainsSubstring("(the machine ends at 6000 rpm)"));
+  CHECK_THAT(said.err, !ContainsSubstring("run slower"));
+  CHECK_THAT(said.err, !ContainsSubstring("above the machine's limit"));
+  const auto fast = run_program(words + " --speed 20000rpm");
+  CHECK_THAT(fast.err, ContainsSubstring("20000 rpm is above the machine's limit of 6000 rpm"));
+  CHECK(fast.json()["cautions"].size() == 2);
+}
+
+TEST_CASE("blank: a direction that is only rounding away from the axis is written as 0 deg") {
+  const TestFolder folder;
+  const auto said = run_program("blank " + folder.write("b.json", kGlass) + " --rim 25mm");
+  REQUIRE(said.status == 0);
+  CHECK_THAT(said.out, ContainsSubstring("right edge (0 deg)"));
+  CHECK_THAT(said.out, !ContainsSubstring("e-1"));
+}
