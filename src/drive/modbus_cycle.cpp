@@ -1,10 +1,9 @@
 // The cycle of a Modbus drive: told its target, read, judged, reported.
 #include <utility> // ahead of Asio, see serial_port.cpp
 
-#include "whirler/drive/modbus_drive.hpp"
-
-#include "link_words.hpp"
+#include "modbus_watch.hpp"
 #include "wall_time.hpp"
+#include "whirler/modbus/cycle_time.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -16,15 +15,25 @@ using namespace modbus;
 
 namespace {
 
-constexpr int kRestReadings = 5;
-/// Time that this loop was kept from running is not made up for: the ramp would jump.
-constexpr Duration kLongestStep = milliseconds(250);
+/// Of a streamed ramp. Time that this loop was kept from running is not made up for there: the
+/// ramp would jump. Dwells, and the ramps of a drive with a slope of its own, go by the clock.
+constexpr Duration kLongestStep = modbus::kLongestStreamed;
+constexpr Duration kPiece = milliseconds(5);  // so finely a cycle's time is told apart
 constexpr Duration kWaitForRest = seconds(2); // at the stop ramp's end, before the drive lets go
-constexpr double kOverspeed = 1.1;            // of the ceiling, as everywhere
-constexpr int kInARow = 3;                    // readings, before one is believed
 
-Speed size_of(Speed speed) { return rad_per_s(std::abs(speed.rad_per_s())); }
-std::string rpm_text(Speed speed) { return number_text(speed.rpm(), 4) + " rpm"; }
+/// `spent` of the program's time, of which a streamed ramp takes no more than the guard allows.
+void advance(plant::ProgramWalk& walk, Duration spent, bool streamed) {
+  Duration ramped;
+  while (spent > Duration{}) {
+    const Duration piece = std::min(spent, kPiece);
+    spent = spent - piece;
+    const bool ramp = walk.stopping() || walk.phase() == link::Phase::ramp;
+    if (ramp && streamed && ramped >= kLongestStep)
+      return;
+    ramped = ramp ? ramped + piece : ramped;
+    walk.advance(piece);
+  }
+}
 
 } // namespace
 
@@ -43,17 +52,19 @@ void ModbusDrive::go_on(const Request& request,
       return then(*answer);
     if (answer.fault().kind == FaultKind::link)
       return on_lost(answer.fault());
-    refused_ = answer.fault().what;
+    refused_ = answer.fault().what + "; " + answer.fault().next;
     digest();
   });
 }
 
 void ModbusDrive::begin_cycle() {
+  if (phase_ == Phase::program && was_silent())
+    return digest();
   walk();
   if (phase_ == Phase::program && walk_.at_rest()) {
     if (!walk_over_since_)
       walk_over_since_ = WallClock::now();
-    if (rest_seen_ >= kInARow || since(*walk_over_since_) > kWaitForRest)
+    if (rest_seen_ >= kReadingsInARow || since(*walk_over_since_) > kWaitForRest)
       return end_program();
   }
   follow_slope();
@@ -114,7 +125,7 @@ void ModbusDrive::take_speed(const std::vector<std::uint16_t>& words) {
     return;
   }
   if (!reads_by_sign(drive))
-    reading_.speed = size_of(said);
+    reading_.speed = rad_per_s(std::abs(said.rad_per_s()));
   else
     reading_.speed =
         setup_.counterclockwise == drive.direction->negative_is_counterclockwise ? -said : said;
@@ -134,11 +145,10 @@ void ModbusDrive::digest() {
 
 /// Lets the program's time pass.
 void ModbusDrive::walk() {
-  const auto now = WallClock::now();
-  const Duration spent = std::min(since(walked_), kLongestStep);
-  walked_ = now;
+  const Duration spent = since(walked_);
+  walked_ = WallClock::now();
   if (phase_ == Phase::program)
-    walk_.advance(spent);
+    advance(walk_, spent, !setup_.description.slope);
 }
 
 /// What the drive is told: the ramp's next point, or its end where the drive has a slope.
@@ -184,165 +194,21 @@ void ModbusDrive::follow_slope() {
   for (const auto& request : slope_writes(up, down, false))
     master_.ask(request, [this](const Answer& answer) {
       if (!answer && answer.fault().kind == FaultKind::input)
-        refused_ = answer.fault().what;
+        refused_ = answer.fault().what + "; " + answer.fault().next;
     });
 }
 
 /// The stop ramp has been walked: the drive lets go of the motor.
 void ModbusDrive::end_program() {
   phase_ = Phase::ending;
-  rest_under_power_ = rest_seen_ >= kInARow;
+  rest_under_power_ = rest_seen_ >= kReadingsInARow;
   last_cut_ = WallClock::now();
+  watch_->running_since.reset();
   run_writes(setup_.description.stop, 0, [this] {
     if (phase_ == Phase::ending)
       phase_ = Phase::off;
     begin_cycle();
   });
-}
-
-// ---- what it means
-
-Speed ModbusDrive::rest_speed() const {
-  return std::max(rpm(5), 2.0 * setup_.description.actual.scale);
-}
-
-void ModbusDrive::watch_rest() {
-  rest_seen_ = size_of(reading_.speed) <= rest_speed() ? rest_seen_ + 1 : 0;
-  if ((phase_ == Phase::off || phase_ == Phase::cutting) && !stop_pending_ && at_rest())
-    started_ = false;
-}
-
-bool ModbusDrive::tach_at_rest() const { return tach_->alive() && tach_->status().still; }
-
-bool ModbusDrive::at_rest() const {
-  if (rest_seen_ < kRestReadings)
-    return false;
-  if (tach_)
-    return tach_at_rest();
-  return setup_.description.actual_from == SpeedSource::encoder || rest_under_power_;
-}
-
-Motion ModbusDrive::motion() const {
-  switch (phase_) {
-  case Phase::starting:
-    return Motion::starting;
-  case Phase::program:
-    if (walk_.stopping())
-      return Motion::stopping;
-    return walk_.phase() == link::Phase::dwell ? Motion::dwelling : Motion::ramping;
-  case Phase::ending:
-    return Motion::stopping;
-  case Phase::resting:
-  case Phase::off:
-  case Phase::cutting:
-    break;
-  }
-  return Motion::off;
-}
-
-Report ModbusDrive::report() const {
-  Report report;
-  report.motion = motion();
-  if (tach_ && tach_->greeting().lid_switch)
-    report.lid = report_from(tach_->status(), seconds(0), false).lid;
-  report.enabled = phase_ == Phase::program;
-  report.still = (phase_ == Phase::off || phase_ == Phase::cutting) && !stop_pending_ && at_rest();
-  report.ours = phase_ != Phase::resting;
-  report.ended = phase_ == Phase::off && !stop_asked_;
-  if (phase_ == Phase::program) {
-    if (const auto segment = walk_.segment())
-      report.segment = *segment;
-    report.target = walk_.target().speed;
-  }
-  report.measured = size_of(reading_.speed);
-  report.clock = since(made_);
-  const auto& counts = master_.counts();
-  report.frames_discarded = static_cast<std::uint32_t>(counts.damaged + counts.foreign);
-  return report;
-}
-
-void ModbusDrive::judge(Report& report) {
-  const auto& drive = setup_.description;
-  const auto say = [&report](run::Event event, const std::string& words) {
-    if (!report.cause) {
-      report.cause = event;
-      report.cause_text = words;
-    }
-  };
-  if (phase_ != Phase::program)
-    return;
-  if (refused_)
-    say(run::Event::drive_fault, *refused_);
-  if ((reading_.fault_word & drive.fault.mask) != 0)
-    say(run::Event::drive_fault, fault_text(drive, reading_.fault_word, reading_.fault_code));
-  idle_seen_ = reading_.running ? 0 : idle_seen_ + 1;
-  if (idle_seen_ >= 2)
-    say(run::Event::drive_fault, "the drive has stopped by itself: its stop input (lid or "
-                                 "emergency stop), or somebody at its panel");
-  judge_speed(report);
-  if (tach_)
-    judge_tach(report);
-}
-
-/// Counts how long something has been wrong, and makes it the report's cause after `most`.
-void ModbusDrive::lag(Report& report, bool astray, Duration most, run::Event event,
-                      const std::string& words) {
-  if (!astray) {
-    astray_since_.reset();
-    return;
-  }
-  if (!astray_since_)
-    astray_since_ = WallClock::now();
-  if (since(*astray_since_) > most && !report.cause) {
-    report.cause = event;
-    report.cause_text = words;
-  }
-}
-
-void ModbusDrive::judge_speed(Report& report) {
-  const Speed seen = reading_.speed;
-  const Speed asked = walk_.target().speed;
-  fast_seen_ = size_of(seen) > kOverspeed * ceiling_ ? fast_seen_ + 1 : 0;
-  if (fast_seen_ >= kInARow && !report.cause) {
-    report.cause = run::Event::overspeed;
-    report.cause_text =
-        "the drive reads " + rpm_text(seen) + ", the limit is " + rpm_text(ceiling_);
-  }
-  if (seen < rpm(-50) && !report.cause) {
-    report.cause = run::Event::drive_fault;
-    report.cause_text = "the shaft turns the wrong way: check \"direction\" and the motor's phases";
-  }
-  const std::string both = "the drive reads " + rpm_text(seen) + " where " + rpm_text(asked);
-  if (walk_.stopping())
-    lag(report, seen > 1.2 * asked + rpm(200), seconds(2), run::Event::drive_fault,
-        both + " is the stop ramp");
-  else if (walk_.phase() == link::Phase::dwell)
-    lag(report, size_of(seen - asked) > 0.1 * asked + rpm(30), seconds(2), run::Event::stall,
-        both + " was asked for");
-  else
-    lag(report, asked > rpm(100) && seen < 0.5 * asked - rpm(50), seconds(1.5), run::Event::stall,
-        both + " was asked for");
-}
-
-/// The drive's own speed and the marks that pass must tell the same.
-void ModbusDrive::judge_tach(Report& report) {
-  const Speed drive = size_of(reading_.speed);
-  const Speed marks = tach_->status().measured;
-  const bool silent = !tach_->alive();
-  const bool fast = drive > rpm(300);
-  const bool astray = fast && size_of(marks - drive) > 0.1 * drive + rpm(30);
-  if (!astray)
-    tach_astray_since_.reset();
-  else if (!tach_astray_since_)
-    tach_astray_since_ = WallClock::now();
-  const bool long_enough = tach_astray_since_ && since(*tach_astray_since_) > seconds(1.5);
-  if ((!silent && !long_enough) || report.cause)
-    return;
-  const bool lost = silent || tach_->status().still;
-  report.cause = lost ? run::Event::tach_lost : run::Event::tach_implausible;
-  report.cause_text = silent
-                          ? "the tach's board has gone silent"
-                          : "the marks say " + rpm_text(marks) + ", the drive " + rpm_text(drive);
 }
 
 } // namespace whirler::drive

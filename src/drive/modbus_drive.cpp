@@ -1,7 +1,6 @@
 #include <utility> // ahead of Asio, see serial_port.cpp
 
-#include "whirler/drive/modbus_drive.hpp"
-
+#include "modbus_watch.hpp"
 #include "serve_until.hpp"
 #include "wall_time.hpp"
 
@@ -16,7 +15,8 @@ ModbusDrive::ModbusDrive(boost::asio::io_context& context, SerialPort port, cons
     : context_(context), setup_(std::move(setup)), line_(line), tach_(std::move(tach)),
       master_(context, std::move(port), setup_.port_name, line,
               {setup_.description.reply_within, setup_.description.retries},
-              [this](const Fault& fault) { on_lost(fault); }) {
+              [this](const Fault& fault) { on_lost(fault); }),
+      watch_(std::make_unique<Watch>()) {
   if (tach_)
     tach_->listen([this](const PulseBatch& batch) {
       if (listener_ != nullptr)
@@ -169,6 +169,7 @@ void ModbusDrive::command_cut() {
     return;
   phase_ = Phase::cutting;
   stop_pending_ = true;
+  watch_->running_since.reset();
   send_pending();
 }
 
@@ -207,7 +208,9 @@ Duration ModbusDrive::longest_silence() const {
   if (!drive.dead_man)
     return usual;
   // A reply that is late is listened for as long again; what comes between takes its own time.
-  const Duration tries = 2.0 * (1.0 + drive.retries) * drive.reply_within + milliseconds(200.0);
+  // A report comes once a cycle.
+  const Duration tries =
+      2.0 * (1.0 + drive.retries) * drive.reply_within + milliseconds(200.0) + watch_->cycle;
   return std::clamp(tries, usual, usual + drive.dead_man->time);
 }
 

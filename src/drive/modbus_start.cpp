@@ -1,10 +1,10 @@
 // How a Modbus drive is greeted, set up, started, and its dead-man proven.
 #include <utility> // ahead of Asio, see serial_port.cpp
 
-#include "whirler/drive/modbus_drive.hpp"
-
 #include "link_words.hpp"
+#include "modbus_watch.hpp"
 #include "wall_time.hpp"
+#include "whirler/modbus/cycle_time.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -67,10 +67,34 @@ Result<Identity> ModbusDrive::greet(Listener& listener, Duration patience,
   if (master_.counts().echoed > 0)
     return Fault{FaultKind::link, "the adapter hears what it sends", setup_.port_name,
                  "switch its echo off: else a dead drive seems to repeat what it was told"};
+  if (auto timed = time_cycle(); !timed)
+    return timed.fault();
   if (tach_)
     if (auto fault = greet_tach(patience, give_up))
       return *fault;
   return identity();
+}
+
+/// The quickest of a few: what this computer's own haste adds is no property of the drive.
+Outcome ModbusDrive::time_cycle() {
+  constexpr int kTries = 4;
+  const auto& drive = setup_.description;
+  Duration quickest = seconds(1e3);
+  for (int i = 0; i < kTries; ++i) {
+    const auto began = WallClock::now();
+    if (const auto seen = read_now(); !seen)
+      return seen.fault();
+    quickest = std::min(quickest, since(began));
+  }
+  const Duration answers = std::max(Duration{}, quickest - line_time_of_reads(drive, line_)) *
+                           (static_cast<double>(questions_a_cycle(drive)) / reads_a_cycle(drive));
+  watch_->cycle = line_time_of_cycle(drive, line_) + answers;
+  const auto long_one = long_cycle(drive, line_, answers);
+  if (long_one && long_one->too_long)
+    return input_fault(long_one->what, setup_.port_name, long_one->next);
+  if (long_one)
+    watch_->caution = "Here " + long_one->what + ": " + long_one->next + ".";
+  return Done{};
 }
 
 Identity ModbusDrive::identity() const {
@@ -99,6 +123,8 @@ Identity ModbusDrive::identity() const {
     facts.lid = counted.facts.lid;
   }
   identity.cautions = cautions_of(drive, tach_ != nullptr);
+  if (!watch_->caution.empty())
+    identity.cautions.push_back(watch_->caution);
   return identity;
 }
 
@@ -229,6 +255,7 @@ Outcome ModbusDrive::start_program(const Program& program) {
   walk_ = plant::ProgramWalk(segments_, stop_slope_, rpm(0));
   walked_ = WallClock::now();
   phase_ = Phase::program;
+  master_.forget_unspoken(); // a start takes the time that its states take
   begin_cycle();
   return Done{};
 }

@@ -3,6 +3,7 @@
 #include "whirler/drive/rtu_master.hpp"
 
 #include "wall_time.hpp"
+#include "whirler/units/clock_with_sleep.hpp"
 #include "whirler/units/text.hpp"
 
 #include <boost/asio/steady_timer.hpp>
@@ -26,6 +27,8 @@ constexpr int kTimedLeast = 4;
 constexpr int kTimedMost = 64; ///< and then the slowest of them is forgotten
 /// By so much a timer may come late on a busy computer.
 constexpr Duration kLateness = milliseconds(0.5);
+/// Until a drive that said "busy" (06) or "not finished" (05) is asked again.
+constexpr Duration kBusyPause = milliseconds(20.0);
 /// More than any frame, so that noise on the line cannot fill memory.
 constexpr std::size_t kHeardMost = 4 * modbus::kFrameMost;
 
@@ -72,11 +75,14 @@ struct RtuMaster::Line : std::enable_shared_from_this<Line> {
   void send();
   void on_silence();
   void answered(const modbus::Reply& reply);
+  [[nodiscard]] bool ask_again_later(std::uint8_t exception);
+  [[nodiscard]] Fault refusal(const modbus::Request& request, std::uint8_t exception) const;
   void finish(const Result<std::vector<std::uint16_t>>& result);
   void listen_for_end();
   void break_in();
   [[nodiscard]] Clock::time_point may_send_at() const;
   [[nodiscard]] Duration wait_for(const Question& question, bool blind) const;
+  [[nodiscard]] Fault too_late(const modbus::Request& request) const;
   [[nodiscard]] Fault nobody(const modbus::Request& request, modbus::Heard what) const;
   void count(modbus::Heard what);
 
@@ -96,6 +102,9 @@ struct RtuMaster::Line : std::enable_shared_from_this<Line> {
   Clock::time_point break_in_at = Clock::time_point::max(); ///< a stop waits no longer than that
   AnswerTimes times;
   int stops_unheard = 0; ///< one after another
+  Duration spoken_at = clock_with_sleep();
+  Duration longest_unspoken;
+  Duration latest; ///< of the late replies, from the question's last character
   LineCounts counts;
 };
 
@@ -155,6 +164,9 @@ void RtuMaster::Line::send() {
   heard.clear();
   given_up.reset();
   ++counts.questions;
+  const Duration spoken = clock_with_sleep();
+  longest_unspoken = std::max(longest_unspoken, spoken - spoken_at);
+  spoken_at = spoken;
   if (asked->ahead)
     port.send_ahead(bytes);
   else
@@ -179,6 +191,7 @@ void RtuMaster::Line::on_bytes(std::span<const std::uint8_t> bytes) {
   const auto quiet = now + wall_time(modbus::silence(format));
   if (given_up && modbus::find_reply(*given_up, heard)) {
     ++counts.late;
+    latest = std::max(latest, seconds(std::chrono::duration<double>(now - sent_by).count()));
     given_up.reset();
     unsure = false;
     free_at = quiet; // the line need not be listened to any longer
@@ -199,11 +212,35 @@ void RtuMaster::Line::answered(const modbus::Reply& reply) {
   stops_unheard = 0;
   if (!reply.exception)
     return finish(reply.values);
-  finish(Fault{FaultKind::input,
-               "the drive refused " + modbus::to_text(asked->request) + ": " +
-                   modbus::exception_text(*reply.exception),
-               port_name + ", unit " + std::to_string(asked->request.unit),
-               "compare the drive's file with its manual"});
+  if (!ask_again_later(*reply.exception))
+    finish(refusal(asked->request, *reply.exception));
+}
+
+/// Exceptions 05 and 06 are no refusals (application protocol V1.1b3, 7): the drive is at it, or
+/// wants to be asked again.
+bool RtuMaster::Line::ask_again_later(std::uint8_t exception) {
+  if (!modbus::is_for_later(exception))
+    return false;
+  ++counts.busy;
+  if (--asked->tries_left <= 0)
+    return false;
+  timer.cancel();
+  queue.push_front(std::move(*asked));
+  asked.reset();
+  heard.clear();
+  free_at = std::max(free_at, Clock::now() + wall_time(kBusyPause));
+  next();
+  return true;
+}
+
+Fault RtuMaster::Line::refusal(const modbus::Request& request, std::uint8_t exception) const {
+  const std::string said = "the drive refused " + modbus::to_text(request) + ": " +
+                           modbus::exception_text(exception, request.function);
+  const std::string where = port_name + ", unit " + std::to_string(request.unit);
+  if (modbus::is_for_later(exception))
+    return {FaultKind::ended_early, said + ", " + std::to_string(1 + patience.retries) + " times",
+            where, "raise \"retries\" of \"reply\" in the drive's file"};
+  return {FaultKind::input, said, where, "compare the drive's file with its manual"};
 }
 
 void RtuMaster::Line::finish(const Result<std::vector<std::uint16_t>>& result) {
@@ -245,7 +282,20 @@ void RtuMaster::Line::count(modbus::Heard what) {
     ++counts.foreign;
 }
 
+/// It answers, and not in its time.
+Fault RtuMaster::Line::too_late(const modbus::Request& request) const {
+  return {FaultKind::link,
+          "no answer to " + modbus::to_text(request) + " in " +
+              number_text(patience.reply_within.ms(), 3) + " ms; it does answer, but too late: " +
+              std::to_string(counts.late) + " times, up to " + number_text(latest.ms(), 3) + " ms",
+          port_name + ", unit " + std::to_string(request.unit),
+          "raise \"within_ms\" of \"reply\" in the drive's file, or shorten the answer delay in "
+          "the drive's own menu"};
+}
+
 Fault RtuMaster::Line::nobody(const modbus::Request& request, modbus::Heard what) const {
+  if (what == modbus::Heard::nothing && counts.late > 0)
+    return too_late(request);
   return {
       FaultKind::link,
       "no answer to " + modbus::to_text(request) + " in " +
@@ -332,6 +382,13 @@ void RtuMaster::shout(const modbus::Request& request) {
   line_->port.send_ahead(modbus::encode(request));
 }
 
+Duration RtuMaster::longest_unspoken() const {
+  return std::max(line_->longest_unspoken, clock_with_sleep() - line_->spoken_at);
+}
+void RtuMaster::forget_unspoken() {
+  line_->longest_unspoken = Duration{};
+  line_->spoken_at = clock_with_sleep();
+}
 bool RtuMaster::idle() const { return !line_->asked && line_->queue.empty(); }
 const LineCounts& RtuMaster::counts() const { return line_->counts; }
 

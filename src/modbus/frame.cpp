@@ -224,7 +224,10 @@ std::string_view to_text(Heard heard) {
   return kWords.at(static_cast<std::size_t>(heard));
 }
 
-std::string exception_text(std::uint8_t code) {
+std::string exception_text(std::uint8_t code, Function asked) {
+  constexpr std::uint8_t kValue = 3;
+  if (code == kValue && is_read(asked))
+    return hex_text(code, 2) + ", it does not read so many of them at once";
   constexpr std::array<std::string_view, 12> kWords{"",
                                                     "it does not know the function",
                                                     "it has no such register or coil",

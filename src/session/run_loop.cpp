@@ -4,16 +4,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <csignal>
 
 namespace whirler::session {
 namespace {
 
 using std::chrono::milliseconds;
 
-/// A loop that was itself kept from running for so long (a sleeping laptop, a stopped process) must
-/// not take its own absence for the driver's silence.
-constexpr auto kAbsence = milliseconds(200);
 /// Of the wall's time. A simulated spinner that is hurried waits for this host as long; on a busy
 /// machine either of the two may be kept from running for most of a second.
 constexpr Duration kHurriedSilence = seconds(3.0);
@@ -35,17 +31,6 @@ drive::Program program_of(const RunOrder& order, const profile::Timeline& timeli
   program.ceiling = run::speed_ceiling(order.plan);
   program.lid_confirmed = order.plan.lid_confirmed;
   return program;
-}
-
-std::string cause_of_signal(int number) {
-  switch (number) {
-  case SIGTERM:
-    return "the program was told to end (SIGTERM)";
-  case SIGHUP:
-    return "the terminal went away (SIGHUP)";
-  default:
-    return "stopped by the operator";
-  }
 }
 
 } // namespace
@@ -107,10 +92,16 @@ void RunLoop::handle(run::Event event, const std::string& cause) {
   const bool first_reason = step.run.ending != run_.ending;
   const bool moved = step.run.state != run_.state;
   run_ = step.run;
+  const bool harder = run_.state == run::State::cutting && !first_reason && !cause.empty() &&
+                      (moved || event == run::Event::drive_fault) &&
+                      cause_.find(cause) == std::string::npos;
   if (first_reason)
     cause_ = cause;
-  if (moved)
-    tell(std::string(run::word(run_.state)) + (first_reason && !cause.empty() ? ": " + cause : ""));
+  else if (harder)
+    cause_ += "; then " + cause;
+  const bool says_why = harder || (first_reason && !cause.empty());
+  if (moved || harder)
+    tell(std::string(run::word(run_.state)) + (says_why ? ": " + cause : ""));
   for (const auto action : step.actions)
     act(action);
 }
@@ -136,21 +127,8 @@ void RunLoop::tell(const std::string& text) {
     observer_.on_event(text);
 }
 
-void RunLoop::on_signal(int number) {
-  ++signals_;
-  if (number == SIGTERM || number == SIGHUP)
-    handle(signals_ > 1 ? run::Event::operator_cut : run::Event::terminated,
-           cause_of_signal(number));
-  else
-    handle(signals_ > 1 || number == SIGQUIT ? run::Event::operator_cut : run::Event::operator_stop,
-           cause_of_signal(number));
-}
-
 void RunLoop::on_tick() {
-  const auto wall = WallClock::now();
-  if (wall - ticked_ > kAbsence)
-    heard_ = wall;
-  ticked_ = wall;
+  look_for_absence();
   // The driver's own dead-man is shorter: whoever is at fault, the motor is off before this host
   // says so. Wall time, also in a hurry.
   const Duration longest = order_.hurry > 1.0 ? kHurriedSilence : drive_.longest_silence();
@@ -201,6 +179,7 @@ void RunLoop::feed_watch(const drive::PulseBatch& batch) {
 }
 
 void RunLoop::on_report(const drive::Report& report) {
+  look_for_absence();
   heard_ = WallClock::now();
   if (!started_ || handing_over_ || !spun_since_) // words under way are no time of the run
     spun_since_ = report.clock;
@@ -216,6 +195,7 @@ void RunLoop::on_report(const drive::Report& report) {
   follow(report);
   watch_speed(report);
   watch_jitter(report);
+  watch_blind_wait(report);
   if (run::is_moving(run_.state))
     drive_.keep_alive();
 }
@@ -229,8 +209,12 @@ void RunLoop::follow(const drive::Report& report) {
     handle(run::Event::standstill); // means something only to a run that is stopping
   if (!begun_)                      // what it was latched by before the start is no news
     return;
-  if (report.cause && run::is_moving(run_.state))
+  if (report.cause && run::is_moving(run_.state)) {
+    const Duration patience = run_.deadlines.cut;
     handle(*report.cause, report.cause_text);
+    if (!own_clock_) // a silence of ours, and the line is sound
+      run_.deadlines.cut = patience;
+  }
   if (report.ours)
     follow_program(report);
 }

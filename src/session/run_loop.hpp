@@ -6,6 +6,7 @@
 #include "whirler/profile/timeline.hpp"
 #include "whirler/session/run_session.hpp"
 #include "whirler/session/turn_speed.hpp"
+#include "whirler/units/clock_with_sleep.hpp"
 
 #include <chrono>
 #include <optional>
@@ -56,6 +57,10 @@ class RunLoop final : public drive::Listener {
   [[nodiscard]] Duration silence() const; ///< of the driver, by the wall's clock
   [[nodiscard]] Speed speed() const;
   [[nodiscard]] bool under_way() const;
+  void look_for_absence();
+  void wait_no_longer();
+  [[nodiscard]] bool waits_for_standstill_only() const;
+  void watch_blind_wait(const drive::Report& report);
   [[nodiscard]] std::optional<tach::LiveFigure> figure_to_show() const;
 
   drive::Drive& drive_;
@@ -69,7 +74,8 @@ class RunLoop final : public drive::Listener {
   WallClock::time_point began_ = WallClock::now();
   WallClock::time_point heard_ = began_;
   WallClock::time_point shown_ = began_;
-  WallClock::time_point ticked_ = began_;
+  Duration present_ = clock_with_sleep(); ///< when this loop last ran
+  std::optional<WallClock::time_point> reads_rest_since_;
   std::optional<drive::Report> report_;
   bool has_tach_ = true;
   bool own_clock_ = true;

@@ -97,6 +97,11 @@ struct DriveHabits {
   std::atomic<double> trips_at_rpm{1e9}; ///< over current once it is so fast
   std::atomic<int> refuses_register{-1}; ///< exception 02 for this address
   std::atomic<bool> stuck{false};        ///< the shaft does not turn
+  std::atomic<bool> lets_go{true};       ///< else it says "running" for ever once it has run
+  std::atomic<bool> restarts{false};     ///< after its dead-man, at the next word
+  std::atomic<double> gain{1.0};         ///< of what it is asked for it turns so much, and says so
+  std::atomic<double> coast_rpm_s{4000}; ///< after its dead-man
+  std::atomic<int> busy{0};              ///< so many questions more meet exception 06
 };
 
 /// Registers of profiles/drives/sedge.json. Holding: 0 run, 1 direction, 2 target rpm, 3 reset,
@@ -149,6 +154,11 @@ class LibmodbusDrive {
       modbus_reply_exception(context_, query, MODBUS_EXCEPTION_ILLEGAL_DATA_ADDRESS);
       return;
     }
+    if (habits.busy > 0) {
+      --habits.busy;
+      modbus_reply_exception(context_, query, MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY);
+      return;
+    }
     turn();
     modbus_reply(context_, query, length, map_);
     if (map_->tab_registers[3] == 1) {
@@ -166,18 +176,21 @@ class LibmodbusDrive {
     const double limit_s = 0.1 * map_->tab_registers[4];
     const bool unheard =
         limit_s > 0 && std::chrono::duration<double>(now - spoken_).count() > limit_s;
-    if (run_word != 0 && unheard && habits.has_dead_man)
+    const bool asleep = unheard && habits.restarts;
+    if (run_word != 0 && unheard && habits.has_dead_man && !asleep)
       fault = 0x10;
     if (run_word != 0 && rpm_ > habits.trips_at_rpm)
       fault = 0x01;
     if (fault != 0)
       run_word = 0;
-    const bool on = (run_word != 0 || !habits.obeys_stop) && !habits.stuck && fault == 0;
-    const double goal = on ? map_->tab_registers[2] : 0.0;
-    const double step = (on ? 20000.0 : 4000.0) * dt;
+    const bool on = (run_word != 0 || !habits.obeys_stop) && !habits.stuck && fault == 0 && !asleep;
+    const double goal = on ? habits.gain * map_->tab_registers[2] : 0.0;
+    const double slows = fault == 0x10 ? habits.coast_rpm_s.load() : 4000.0;
+    const double step = (on ? 20000.0 : slows) * dt;
+    has_run_ = has_run_ || run_word != 0;
     rpm_ = rpm_ < goal ? std::min(goal, rpm_ + step) : std::max(goal, rpm_ - step);
     map_->tab_input_registers[16] = static_cast<std::uint16_t>(rpm_);
-    map_->tab_input_registers[17] = run_word != 0 ? 1 : 0;
+    map_->tab_input_registers[17] = run_word != 0 || (has_run_ && !habits.lets_go) ? 1 : 0;
     shown_rpm_ = rpm_;
     top_rpm_ = std::max<double>(top_rpm_, rpm_);
     direction_ = map_->tab_registers[1];
@@ -191,6 +204,7 @@ class LibmodbusDrive {
   TestClock::time_point spoken_ = TestClock::now();
   TestClock::time_point last_ = TestClock::now();
   double rpm_ = 0.0;
+  bool has_run_ = false;
   std::atomic<double> shown_rpm_{0.0};
   std::atomic<double> top_rpm_{0.0};
   std::atomic<int> direction_{0};

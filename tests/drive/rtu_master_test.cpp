@@ -111,6 +111,33 @@ TEST_CASE("rtu: an exception reply is said in words, and not asked again") {
   CHECK(scene.master.counts().questions == 1);
 }
 
+TEST_CASE("rtu: a busy drive is asked again, as often as it may be, and then said to be busy") {
+  Scene scene(2);
+  scene.drive.habits.busy = 2;
+  CHECK(scene.ask(read_request(3, Function::read_holding, 5, 1)).ok());
+  CHECK(scene.master.counts().busy == 2);
+  scene.drive.habits.busy = 3;
+  const auto answer = scene.ask(read_request(3, Function::read_holding, 5, 1));
+  REQUIRE_FALSE(answer.ok());
+  CHECK_THAT(to_text(answer.fault()), Catch::Matchers::ContainsSubstring("06, it is busy") &&
+                                          Catch::Matchers::ContainsSubstring("raise \"retries\""));
+}
+
+TEST_CASE("rtu: a drive that answers too late is told from one that does not answer") {
+  Scene scene(0); // its patience is 60 ms
+  scene.bridge.spoil([](Bytes reply) {
+    std::this_thread::sleep_for(std::chrono::milliseconds(90));
+    return reply;
+  });
+  const auto request = read_request(3, Function::read_holding, 5, 1);
+  CHECK_FALSE(scene.ask(request).ok());
+  const auto answer = scene.ask(request); // by now the first one's reply has come
+  REQUIRE_FALSE(answer.ok());
+  CHECK_THAT(to_text(answer.fault()),
+             Catch::Matchers::ContainsSubstring("it does answer, but too late") &&
+                 Catch::Matchers::ContainsSubstring("raise \"within_ms\""));
+}
+
 TEST_CASE("rtu: a damaged, short, lost or late reply costs a retry and nothing else") {
   struct Case {
     const char* name;

@@ -17,6 +17,14 @@
 // believed: the speed is read back, and what has not worked is sent again every half second until
 // the drive, and the tach where there is one, show that nothing turns.
 //
+// `running`. Where the description has a word for it, a stop is done only when that word says so:
+// else it is told again, then cut, and the run says that the drive still runs.
+//
+// Silence. Whatever kept this program from running (a laptop asleep, a stopped process), a drive
+// that nobody spoke to for longer than its dead-man has stopped by itself, and many start again at
+// the next word. So such a silence ends the run with a cut, counted by a clock that goes on while
+// the computer sleeps.
+//
 // Standstill. An encoder's zero is standstill. A drive without one guesses its speed from currents;
 // once its output is off it reads zero while the plate still coasts. So its zero counts only if it
 // was seen while the drive still held the motor, at the end of a stop ramp; after a cut nobody
@@ -105,6 +113,9 @@ class ModbusDrive final : public Drive {
   using Answer = Result<std::vector<std::uint16_t>>;
   enum class Phase { resting, starting, program, ending, off, cutting };
 
+  /// What it has seen of its line and of what it was told: modbus_watch.hpp.
+  struct Watch;
+
   // Questions.
   [[nodiscard]] std::uint8_t unit() const { return static_cast<std::uint8_t>(setup_.unit); }
   [[nodiscard]] modbus::Request read(const modbus::Cell& cell) const;
@@ -125,6 +136,8 @@ class ModbusDrive final : public Drive {
   [[nodiscard]] std::optional<Fault> greet_tach(Duration patience,
                                                 const std::function<bool()>& give_up);
   [[nodiscard]] Identity identity() const;
+  /// Times its answers by reading, before anything turns. A fault where the cycle is too long.
+  [[nodiscard]] Outcome time_cycle();
   [[nodiscard]] Outcome set_dead_man();
   [[nodiscard]] Outcome clear_faults();
   [[nodiscard]] Outcome set_slopes(Ramp up, Ramp down);
@@ -135,14 +148,20 @@ class ModbusDrive final : public Drive {
   [[nodiscard]] Fault cut_for(Fault fault);
   [[nodiscard]] Result<Speed> bring_up(Speed speed, Ramp slope,
                                        const std::function<bool()>& give_up);
+  /// None while it goes on; why the hub must not go on turning.
+  [[nodiscard]] std::optional<Fault> off_speed(Speed seen, Speed asked);
   /// Prepared, started and brought up; off again where that fails.
   [[nodiscard]] Result<Speed> turn_hub(Speed speed, Ramp slope,
                                        const std::function<bool()>& give_up);
   [[nodiscard]] Result<Duration> see_it_obey(Speed before, const std::function<bool()>& give_up);
   [[nodiscard]] Outcome await_rest(WallClock::time_point since_when, const std::string& next,
                                    const std::function<bool()>& give_up);
+  [[nodiscard]] Outcome see_it_let_go(const std::function<bool()>& give_up);
   [[nodiscard]] Result<DeadManProof> see_it_stop(DeadManProof proof,
                                                  const std::function<bool()>& give_up);
+  [[nodiscard]] Outcome see_it_slow(Speed before, Speed first, Duration silence,
+                                    const std::function<bool()>& give_up);
+  [[nodiscard]] Fault operators_end();
 
   // The cycle.
   void begin_cycle();
@@ -156,6 +175,8 @@ class ModbusDrive final : public Drive {
   void go_on(const modbus::Request& request,
              std::function<void(const std::vector<std::uint16_t>&)> then);
   void walk();
+  /// The longest that nobody has spoken on the line since the start, longer than the drive allows.
+  [[nodiscard]] std::optional<Duration> was_silent() const;
   /// Writes that make the drive's slopes these, where they are not already (or `always`).
   [[nodiscard]] std::vector<modbus::Request> slope_writes(Ramp up, Ramp down, bool always);
   void follow_slope();
@@ -169,6 +190,11 @@ class ModbusDrive final : public Drive {
   [[nodiscard]] Motion motion() const;
   void judge(Report& report);
   void judge_speed(Report& report);
+  void judge_silence(Report& report);
+  void judge_stop(Report& report);
+  [[nodiscard]] bool too_fast(Speed seen);
+  /// The description has a word for it, and it still says so.
+  [[nodiscard]] bool says_running() const;
   void judge_tach(Report& report);
   void watch_rest();
   void lag(Report& report, bool astray, Duration most, run::Event event, const std::string& words);
@@ -210,6 +236,7 @@ class ModbusDrive final : public Drive {
   WallClock::time_point last_cut_{};
   std::optional<std::string> refused_; ///< an exception reply in the cycle
   std::optional<Fault> lost_;
+  std::unique_ptr<Watch> watch_;
 };
 
 /// Opens its ports. `fresh` as for LinkDrive's nonce. Faults (link): as SerialPort.

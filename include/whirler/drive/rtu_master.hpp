@@ -57,6 +57,7 @@ struct LineCounts {
   std::uint64_t damaged = 0; ///< of the unanswered: too short, or with a wrong CRC
   std::uint64_t foreign = 0; ///< of the unanswered: another unit or another answer was heard
   std::uint64_t late = 0;    ///< replies that came after their question was given up
+  std::uint64_t busy = 0;    ///< exceptions 05 and 06: asked again
   std::uint64_t echoed = 0;  ///< answers behind our own question
 };
 
@@ -87,6 +88,10 @@ class RtuMaster {
   /// Writes now, whatever is under way, and expects nothing: for a program that is about to end.
   void shout(const modbus::Request& request);
   [[nodiscard]] bool idle() const;
+  /// The longest silence between two of its frames, and from the last until now, since it was last
+  /// forgotten; by a clock that goes on while the computer sleeps.
+  [[nodiscard]] Duration longest_unspoken() const;
+  void forget_unspoken();
   [[nodiscard]] const LineCounts& counts() const;
 
  private:

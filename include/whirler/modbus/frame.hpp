@@ -115,7 +115,9 @@ enum class Heard {
 /// For people: "nothing", "a damaged reply (wrong CRC)", …
 [[nodiscard]] std::string_view to_text(Heard heard);
 /// An exception's code in words (application protocol, 7): "02, it has no such register".
-[[nodiscard]] std::string exception_text(std::uint8_t code);
+[[nodiscard]] std::string exception_text(std::uint8_t code, Function asked = Function::write_one);
+/// 05 and 06: not refused, only not now.
+[[nodiscard]] constexpr bool is_for_later(std::uint8_t code) { return code == 5 || code == 6; }
 /// For people: "writing 3000 to register 1", "reading 2 registers from 40".
 [[nodiscard]] std::string to_text(const Request& request);
 
