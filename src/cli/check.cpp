@@ -105,8 +105,8 @@ class Named {
     if (!drive)
       return;
     look_at(drive->value);
-    const auto over = over_the_drive(machine, drive->value);
-    faults_.insert(faults_.end(), over.begin(), over.end());
+    const auto wrong = against_the_drive(machine, drive->value, cautions_);
+    faults_.insert(faults_.end(), wrong.begin(), wrong.end());
   }
 
   void look_at(const modbus::Description& drive) {

@@ -3,6 +3,7 @@
 #include "prompter.hpp"
 #include "whirler/files/fault_list.hpp"
 #include "whirler/files/json_tree.hpp"
+#include "whirler/modbus/cycle_time.hpp"
 #include "whirler/units/text.hpp"
 
 namespace whirler::cli {
@@ -54,6 +55,48 @@ std::optional<Fault> nothing_stands_in(const ModbusRun& run, const machine::Mach
   return std::nullopt;
 }
 
+/// At the machine's limit.
+std::vector<files::FileFault> over_the_drive(const Loaded<machine::Machine>& machine,
+                                             const modbus::Description& drive) {
+  const Speed most = modbus::highest_speed(drive);
+  const Speed asked = machine.value.limits.speed;
+  files::FaultList found(machine.text, machine.path);
+  constexpr double kRounding = 1.0 + 1e-9;
+  if (asked <= most * kRounding)
+    return {};
+  const auto tree = files::parse_json(machine.text, found);
+  const auto* at = tree ? files::descend(*tree, "limits/speed_rpm") : nullptr;
+  found.add(at != nullptr ? at->from : 0,
+            {.pointer = "/limits/speed_rpm",
+             .found = number_text(asked.rpm(), 6),
+             .allowed = "at most " + number_text(most.rpm(), 6) + " rpm, the limit of its drive (" +
+                        drive.name + ")",
+             .next = "lower it, or correct the drive's file"});
+  return std::move(found).take();
+}
+
+/// At the machine's baud rate.
+std::vector<files::FileFault> slow_line(const Loaded<machine::Machine>& machine,
+                                        const modbus::Description& drive,
+                                        std::vector<std::string>& cautions) {
+  const LineFormat line = machine.value.drive.line();
+  const auto found_long = modbus::long_cycle(drive, line, Duration{});
+  if (!found_long)
+    return {};
+  if (!found_long->too_long) {
+    cautions.push_back("on this line " + found_long->what + ": " + found_long->next);
+    return {};
+  }
+  files::FaultList found(machine.text, machine.path);
+  const auto tree = files::parse_json(machine.text, found);
+  const auto* at = tree ? files::descend(*tree, "drive/baud") : nullptr;
+  found.add(at != nullptr ? at->from : 0, {.pointer = "/drive/baud",
+                                           .found = std::to_string(line.baud),
+                                           .allowed = found_long->what,
+                                           .next = found_long->next});
+  return std::move(found).take();
+}
+
 } // namespace
 
 std::optional<ModbusRun> load_modbus(FileLoader& files, const Loaded<machine::Machine>& machine) {
@@ -77,23 +120,13 @@ std::optional<ModbusRun> load_modbus(FileLoader& files, const Loaded<machine::Ma
   return run;
 }
 
-std::vector<files::FileFault> over_the_drive(const Loaded<machine::Machine>& machine,
-                                             const modbus::Description& drive) {
-  const Speed most = modbus::highest_speed(drive);
-  const Speed asked = machine.value.limits.speed;
-  files::FaultList found(machine.text, machine.path);
-  constexpr double kRounding = 1.0 + 1e-9;
-  if (asked <= most * kRounding)
-    return {};
-  const auto tree = files::parse_json(machine.text, found);
-  const auto* at = tree ? files::descend(*tree, "limits/speed_rpm") : nullptr;
-  found.add(at != nullptr ? at->from : 0,
-            {.pointer = "/limits/speed_rpm",
-             .found = number_text(asked.rpm(), 6),
-             .allowed = "at most " + number_text(most.rpm(), 6) + " rpm, the limit of its drive (" +
-                        drive.name + ")",
-             .next = "lower it, or correct the drive's file"});
-  return std::move(found).take();
+std::vector<files::FileFault> against_the_drive(const Loaded<machine::Machine>& machine,
+                                                const modbus::Description& drive,
+                                                std::vector<std::string>& cautions) {
+  auto found = over_the_drive(machine, drive);
+  const auto slow = slow_line(machine, drive, cautions);
+  found.insert(found.end(), slow.begin(), slow.end());
+  return found;
 }
 
 std::optional<Fault> not_safe(notebook::Notebook& notebook, const ModbusRun& run,

@@ -23,10 +23,12 @@ struct ModbusRun {
 [[nodiscard]] std::optional<ModbusRun> load_modbus(FileLoader& files,
                                                    const Loaded<machine::Machine>& machine);
 
-/// Where the machine may turn faster than its drive: with both numbers, at the machine's limit.
-/// `machine_text`: the file's own.
-[[nodiscard]] std::vector<files::FileFault> over_the_drive(const Loaded<machine::Machine>& machine,
-                                                           const modbus::Description& drive);
+/// What of the machine's file does not go with its drive's: a speed above the drive's, with both
+/// numbers; a line on which a cycle is too long for a run, however quick the drive. A cycle that is
+/// only long becomes a caution.
+[[nodiscard]] std::vector<files::FileFault>
+against_the_drive(const Loaded<machine::Machine>& machine, const modbus::Description& drive,
+                  std::vector<std::string>& cautions);
 
 /// Why this drive must not run: its dead-man was never proven, or it has none and nothing stands in
 /// for it. `without_timeout`: --no-drive-timeout was given.

@@ -31,9 +31,10 @@ constexpr const char* kExamples =
     "The second time the hub turns by itself until the drive's own time-out stops it: hands off, "
     "lid shut, the\n"
     "emergency stop (the hardware switch) within reach. It is to turn at 200 rpm, about three\n"
-    "turns a second: where your eyes say otherwise, \"scale_rpm\" or \"word_order\" is wrong in "
-    "the\n"
-    "drive's file for the target and the speed read back alike, which nothing here can see.";
+    "turns a second, and is held to that within 10 % for a second by the drive's own reading.\n"
+    "Where your eyes say otherwise, \"scale_rpm\" or \"word_order\" is wrong in the drive's file\n"
+    "for the target and the speed read back alike, which nothing here can see. Answers that are\n"
+    "too slow for a run are refused before anything turns, with what they took.";
 
 constexpr Speed kSlow = rpm(200); // slow for a bare hub, and far from standstill
 
@@ -54,8 +55,9 @@ class Deaf final : public drive::Listener {
   void on_lost(const Fault&) override {}
 };
 
+/// `cautions`: what the drive's greeting has shown.
 Result<drive::DeadManProof> prove(const ModbusRun& run, const machine::Machine& machine,
-                                  Duration patience) {
+                                  Duration patience, std::vector<std::string>& cautions) {
   const auto asked_to_end = [] { return given_up != 0; };
   for (const int signal : {SIGINT, SIGTERM, SIGHUP})
     std::signal(signal, give_up_at_signal);
@@ -68,6 +70,7 @@ Result<drive::DeadManProof> prove(const ModbusRun& run, const machine::Machine& 
   const auto identity = (*drive)->greet(deaf, patience, asked_to_end);
   if (!identity)
     return identity.fault();
+  cautions = identity->cautions;
   const auto& facts = identity->facts;
   const Speed fastest = std::min(machine.limits.speed, facts.speed_max);
   const Speed speed =
@@ -83,6 +86,22 @@ notebook::Instant wall_clock() {
   return {duration_cast<std::chrono::milliseconds>(system_clock::now().time_since_epoch()).count()};
 }
 
+int tell_proof(const Context& context, const drive::DeadManProof& proof,
+               const std::vector<std::string>& cautions) {
+  context.say("PROVEN. Told to stop, it was at rest after " +
+              number_text(proof.stop_to_rest.s(), 3) + " s. " + number_text(proof.before.rpm(), 4) +
+              " rpm, then " + number_text(proof.silence.s(), 3) +
+              " s without a word: " + number_text(proof.after.rpm(), 4) +
+              " rpm, and at rest after " + number_text(proof.to_rest.s(), 3) + " s.");
+  for (const std::string& caution : cautions)
+    context.say("caution: " + caution);
+  Json answer = to_json(proof);
+  answer["proven"] = true;
+  answer["cautions"] = cautions;
+  context.answer(answer);
+  return kDone;
+}
+
 int run_prove(const Context& context, const ProveWords& words) {
   FileLoader files(context);
   const auto machine = files.load<machine::Machine>(words.machine);
@@ -92,8 +111,10 @@ int run_prove(const Context& context, const ProveWords& words) {
   const auto run = machine ? load_modbus(files, *machine) : std::nullopt;
   if (!files.ok())
     return files.fail();
-  if (const auto over = over_the_drive(*machine, run->place.setup.description); !over.empty())
-    return fail(context, over);
+  std::vector<std::string> cautions;
+  if (const auto wrong = against_the_drive(*machine, run->place.setup.description, cautions);
+      !wrong.empty())
+    return fail(context, wrong);
   if (!run->place.setup.description.dead_man)
     return context.fail(input_fault(
         "the drive's file names no \"dead_man\": there is nothing to prove", run->path,
@@ -106,21 +127,12 @@ int run_prove(const Context& context, const ProveWords& words) {
   auto notebook = open_notebook(context);
   if (!notebook)
     return context.fail(notebook.fault());
-  const auto proof = prove(*run, machine->value, words.patience);
+  const auto proof = prove(*run, machine->value, words.patience, cautions);
   if (!proof)
     return context.fail(proof.fault());
   if (const auto kept = keep_proof(*notebook, *run, *proof, wall_clock()); !kept)
     return context.fail(kept.fault());
-  context.say("PROVEN. Told to stop, it was at rest after " +
-              number_text(proof->stop_to_rest.s(), 3) + " s. " +
-              number_text(proof->before.rpm(), 4) + " rpm, then " +
-              number_text(proof->silence.s(), 3) +
-              " s without a word: " + number_text(proof->after.rpm(), 4) +
-              " rpm, and at rest after " + number_text(proof->to_rest.s(), 3) + " s.");
-  Json answer = to_json(*proof);
-  answer["proven"] = true;
-  context.answer(answer);
-  return kDone;
+  return tell_proof(context, *proof, cautions);
 }
 
 } // namespace

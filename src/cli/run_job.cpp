@@ -16,6 +16,11 @@
 namespace whirler::cli {
 namespace {
 
+/// Said and kept when somebody has typed the yes, and not before.
+constexpr const char* kNoTimeout =
+    "Run without a time-out in the drive (--no-drive-timeout): somebody typed yes, lid and "
+    "emergency stop are wired to its stop input.";
+
 /// Tells one greeting, and one start, from those before it.
 std::uint32_t fresh_number() { return std::random_device{}(); }
 
@@ -37,6 +42,8 @@ notebook::CoatStart coat_start(const LoadedRun& run, const RunWords& words,
   for (const auto& text : run.texts)
     start.files.push_back({text.kind, text.path, text.text});
   start.cautions = run.cautions;
+  if (words.no_drive_timeout)
+    start.cautions.emplace_back(kNoTimeout);
   start.cautions.insert(start.cautions.end(), identity.cautions.begin(), identity.cautions.end());
   return start;
 }
@@ -147,6 +154,8 @@ Result<DoneRun> turn(const Context& context, const LoadedRun& run, const RunWord
     if (auto unsafe =
             not_safe(notebook, *run.modbus, run.order.plan.machine, words.no_drive_timeout))
       return *unsafe;
+    if (words.no_drive_timeout)
+      context.say(std::string("caution: ") + kNoTimeout);
     return on_modbus(context, run, words, notebook);
   }
   if (!words.simulate)

@@ -149,15 +149,15 @@ std::optional<Result<LoadedRun>> load_run(FileLoader& loader, const RunWords& wo
     run.modbus = load_modbus(loader, *files.machine);
   if (!loader.ok())
     return std::nullopt;
-  if (run.modbus)
-    if (const auto over = over_the_drive(*files.machine, run.modbus->place.setup.description);
-        !over.empty())
-      return files::to_fault(over);
+  if (run.modbus) {
+    std::vector<std::string> measured_again; // the greeting times it, and says it
+    const auto wrong =
+        against_the_drive(*files.machine, run.modbus->place.setup.description, measured_again);
+    if (!wrong.empty())
+      return files::to_fault(wrong);
+  }
   if (run.modbus)
     run.texts.push_back({"drive", run.modbus->path, run.modbus->text});
-  if (run.modbus && words.no_drive_timeout) // kept only if the run begins, after the typed yes
-    run.cautions.emplace_back("Run without a time-out in the drive (--no-drive-timeout): somebody "
-                              "typed yes, lid and emergency stop are wired to its stop input.");
   std::optional<blank::Properties> plate;
   if (files.blank) {
     const auto weighed = blank::properties(files.blank->value);

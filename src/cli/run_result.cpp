@@ -63,6 +63,24 @@ std::string said(tach::Verdict verdict) {
   return in_capitals(verdict);
 }
 
+/// What was told to start, and what would have shown that nothing turns.
+std::string no_standstill_text(const DoneRun& result) {
+  const auto& summary = *result.summary;
+  const std::string look = ": leave the lid shut until you see that nothing turns.";
+  if (summary.steps == 0 && summary.top_speed < rpm(1) && !result.faults.empty())
+    return "The start failed, and nothing was seen to turn" + look;
+  return (summary.has_tach ? "The tach has NOT shown standstill"
+                           : "There is no tach, and the drive has NOT shown standstill") +
+         look;
+}
+
+/// Finer than the least count of any tach or drive is no figure.
+std::string error_text(Speed error) {
+  constexpr double kFinest_rpm = 0.1;
+  return error.rpm() < kFinest_rpm ? "below " + number_text(kFinest_rpm, 1) + " rpm"
+                                   : number_text(error.rpm(), 2) + " rpm";
+}
+
 } // namespace
 
 Json run_json(const DoneRun& result) {
@@ -104,12 +122,10 @@ std::vector<std::string> run_lines(const DoneRun& result) {
     lines.push_back("ENDED EARLY (" + std::string(run::word(summary.ending)) +
                     "): " + summary.cause + "; " + next_after(summary.ending) + ".");
   if (!summary.standstill_seen)
-    lines.emplace_back("The tach has NOT shown standstill: leave the lid shut until you see that "
-                       "nothing turns.");
+    lines.push_back(no_standstill_text(result));
   lines.push_back("  top speed " + number_text(summary.top_speed.rpm(), 4) + " rpm");
   if (summary.peak_error)
-    lines.back() +=
-        ", largest error in the dwells " + number_text(summary.peak_error->rpm(), 2) + " rpm";
+    lines.back() += ", largest error in the dwells " + error_text(*summary.peak_error);
   const Vibration& vibration = result.vibration;
   if (!vibration.figure.empty())
     lines.push_back("  once per turn " + vibration.figure + ": " +
