@@ -48,6 +48,11 @@ Json mount_json(const tach::RunUp& r) {
           {"p_growth", r.p_growth}};
 }
 
+/// Along one direction only, and so no more than a lower bound of the whole.
+bool at_least(const tach::Analysis& a) {
+  return a.figure.axes == Axes::one && a.pattern_from == PatternFrom::baseline && !a.acceleration;
+}
+
 const char* pattern_word(PatternFrom from) {
   switch (from) {
   case PatternFrom::nothing:
@@ -100,16 +105,20 @@ Json jitter_json(const tach::Analysis& a, const tach::SpinnerModel& model,
                  {"p_value", a.acceleration->p_value},
                  {"turns", a.acceleration->turns}}
           : Json(nullptr);
-  out["velocity_mm_s"] = a.velocity ? Json{{"low", a.velocity->low.mm_per_s()},
-                                           {"estimate", a.velocity->estimate.mm_per_s()},
-                                           {"high", a.velocity->high.mm_per_s()}}
-                                    : Json(nullptr);
-  out["unbalance_g_mm"] = a.unbalance ? Json{{"low", a.unbalance->low.g_mm()},
-                                             {"estimate", a.unbalance->estimate.g_mm()},
-                                             {"high", a.unbalance->high.g_mm()}}
-                                      : Json(nullptr);
+  const bool whole = !at_least(a);
+  out["velocity_mm_s"] = a.velocity
+                             ? Json{{"low", a.velocity->low.mm_per_s()},
+                                    {"estimate", or_null(whole, a.velocity->estimate.mm_per_s())},
+                                    {"high", or_null(whole, a.velocity->high.mm_per_s())}}
+                             : Json(nullptr);
+  out["unbalance_g_mm"] = a.unbalance
+                              ? Json{{"low", a.unbalance->low.g_mm()},
+                                     {"estimate", or_null(whole, a.unbalance->estimate.g_mm())},
+                                     {"high", or_null(whole, a.unbalance->high.g_mm())}}
+                              : Json(nullptr);
   out["heavy_side_deg"] =
       a.unbalance && a.unbalance->heavy_side ? Json(a.unbalance->heavy_side->deg()) : Json(nullptr);
+  out["angle_from"] = a.angle_from == tach::AngleFrom::index_mark ? "index_mark" : "first_pulse";
   out["mount"] = a.run_up ? mount_json(*a.run_up) : Json(nullptr);
   out["verdict"] = std::string(tach::word(a.judgement.verdict));
   out["reason"] = a.judgement.reason;
@@ -134,15 +143,20 @@ std::string figure_line(const tach::OrderOne& f, bool pattern_known) {
     line += ", marks and plate together";
   if (f.phase)
     line += " at " + number_text(f.phase->deg()) + " deg";
-  return line + "; chance by noise alone " + number_text(f.p_value, 2);
+  return line + "; chance by noise alone " +
+         (f.p_value > 0.0 ? number_text(f.p_value, 2) : "under 1e-300");
 }
 
-std::string unbalance_line(const tach::UnbalanceFigure& u) {
+std::string unbalance_line(const tach::Analysis& a) {
+  const tach::UnbalanceFigure& u = *a.unbalance;
+  if (at_least(a))
+    return "Unbalance: at least " + number_text(u.low.g_mm()) + " g mm";
   std::string line = "Unbalance: " + number_text(u.estimate.g_mm()) + " g mm (" +
                      number_text(u.low.g_mm()) + " to " + number_text(u.high.g_mm()) + ")";
   if (u.heavy_side)
-    line += ", heavy side " + number_text(u.heavy_side->deg()) +
-            " deg from the index mark, with the rotation";
+    line += ", heavy side " + number_text(u.heavy_side->deg()) + " deg from the " +
+            (a.angle_from == tach::AngleFrom::index_mark ? "index mark" : "first pulse's mark") +
+            ", with the rotation";
   return line;
 }
 
@@ -155,7 +169,8 @@ std::vector<std::string> jitter_lines(const tach::Analysis& a, const tach::Spinn
     out.push_back("To find out: " + a.judgement.add);
   out.push_back("At " + number_text(a.figure.speed.rpm(), 4) + " rpm, " +
                 std::to_string(a.figure.turns) + " turns of " +
-                std::to_string(model.marks_per_turn) + " marks");
+                std::to_string(model.marks_per_turn) +
+                (model.marks_per_turn == 1 ? " mark" : " marks"));
   if (a.figure.axes != Axes::none)
     out.push_back(figure_line(a.figure, a.pattern_from != PatternFrom::nothing));
   if (a.acceleration)
@@ -164,7 +179,7 @@ std::vector<std::string> jitter_lines(const tach::Analysis& a, const tach::Spinn
         " m/s2 (95 %: " + number_text(a.acceleration->low_m_s2) + " to " +
         number_text(a.acceleration->high_m_s2) + ")");
   if (a.unbalance)
-    out.push_back(unbalance_line(*a.unbalance));
+    out.push_back(unbalance_line(a));
   for (const auto& finding : a.findings)
     out.push_back("- " + finding.shows + ": " + finding.next);
   return out;

@@ -227,7 +227,8 @@ std::optional<Result<Baseline>> load_baseline(FileLoader& files, const std::stri
   if (analysis->figure.axes != tach::Axes::both || !analysis->figure.phase)
     return Answer(input_fault("the baseline's angle cannot be told", source,
                               "record the bare hub with an index mark and three marks or more"));
-  return Answer(Baseline{analysis->figure.vector, input->value().source,
+  // As the marks show it: a figure may have lost their pattern already, by the coat's own run-up.
+  return Answer(Baseline{analysis->raw, input->value().source,
                          baseline_table(input->value().recording.pulses)});
 }
 

@@ -233,6 +233,8 @@ std::optional<LiveFigure> LiveWatch::figure() const {
   out.speed = rad_per_s(s.bank.speed());
   out.turns = s.bank.turns();
   out.pattern_known = s.pattern_known();
+  if (out.pattern_known && s.bank.plausible().empty())
+    return std::nullopt; // a baseline, and too few turns to hold against it
   const auto& block = s.bank.last_block();
   if (out.pattern_known) {
     const Range now = s.now();

@@ -1,5 +1,7 @@
 #include "mark_pattern.hpp"
 
+#include "whirler/units/text.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -81,6 +83,36 @@ std::vector<std::size_t> possible_shifts(const MarkPattern& run, const MarkPatte
     if (sums[s] - best <= kPossible * scale)
       out.push_back(s);
   return out;
+}
+
+std::string other_marks(const MarkPattern& run, const MarkPattern& base, bool numbered) {
+  constexpr double kOther = 0.3;    // of the larger pattern's sum of squares
+  constexpr double kCertain = 50.0; // times what noise makes
+  constexpr double kSame = 0.1;     // of what is left where the index is believed
+  constexpr double kSeen = 0.03;    // of the larger pattern's
+  const std::size_t n = run.late.size();
+  if (n < 4)
+    return {};
+  const auto direction = directions(n);
+  std::vector<double> sums(n);
+  for (std::size_t s = 0; s < n; ++s)
+    sums[s] = misfit(run, base, s, direction);
+  const auto best = std::min_element(sums.begin(), sums.end());
+  const MarkPattern none{std::vector<double>(n, 0.0), 0.0};
+  const double whole = std::max(misfit(run, none, 0, direction), misfit(base, none, 0, direction));
+  const double noise = (run.sd * run.sd + base.sd * base.sd) * static_cast<double>(n - 3);
+  const double here = numbered ? sums[0] : *best;
+  if (here < kCertain * noise)
+    return {};
+  const auto off = static_cast<std::size_t>(best - sums.begin());
+  const std::size_t marks_off = std::min(off, n - off);
+  if (numbered && *best < kSame * here && here > kSeen * whole)
+    return "the baseline's index is " + std::to_string(marks_off) +
+           (marks_off == 1 ? " mark" : " marks") + " off this run's";
+  if (here < kOther * whole)
+    return {};
+  return "the baseline was made with other marks: their patterns differ by " +
+         number_text(1e3 * std::sqrt(here / static_cast<double>(n))) + " mrad rms";
 }
 
 bool is_its_own_index(const MarkPattern& pattern) {

@@ -4,6 +4,7 @@
 #include "dwell_fit.hpp"
 
 #include <complex>
+#include <string>
 #include <vector>
 
 namespace whirler::tach {
@@ -21,6 +22,13 @@ struct MarkPattern {
 /// but the first as well as the best one does. All of them for even marks, and for three.
 [[nodiscard]] std::vector<std::size_t> possible_shifts(const MarkPattern& run,
                                                        const MarkPattern& base);
+
+/// Why `base` is not of the marks of `run`, in words; empty where it may be. Order 1 is left out,
+/// which a plate changes: the others are the marks' alone, but for cogging, so it takes a third
+/// of what they are, or a turn of the index that fits. `numbered`: mark k of one is mark k of the
+/// other.
+[[nodiscard]] std::string other_marks(const MarkPattern& run, const MarkPattern& base,
+                                      bool numbered);
 
 /// The pattern is its own index: no turn of it by whole marks looks the same.
 [[nodiscard]] bool is_its_own_index(const MarkPattern& pattern);

@@ -1,12 +1,14 @@
 #include "whirler/tach/recording.hpp"
 
 #include "cause_search.hpp"
+#include "mark_count.hpp"
 #include "mark_pattern.hpp"
 #include "mount_motion.hpp"
 #include "run_up_of_turns.hpp"
 #include "statistics.hpp"
 #include "survey.hpp"
 #include "trace.hpp"
+#include "unbalance_of.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -63,10 +65,9 @@ void dress(OrderOne& figure, double freedom) {
 }
 
 /// The baseline's vector taken off, turned to each position that the marks leave possible.
-void take_off_baseline(Analysis& out, const Main& run, Survey& base, const Place& at,
+void take_off_baseline(Analysis& out, const Main& run, const Main& bare, const TurnBasis& basis,
                        bool both_numbered, bool& aligned) {
-  const Main bare = fit_main(base, at);
-  const OrderOne bare_figure = figure_of(bare.fit, *base.basis);
+  const OrderOne bare_figure = figure_of(bare.fit, basis);
   std::vector<std::size_t> shifts{0};
   if (!both_numbered)
     shifts = possible_shifts(run.pattern, bare.pattern);
@@ -78,8 +79,7 @@ void take_off_baseline(Analysis& out, const Main& run, Survey& base, const Place
   std::optional<OrderOne> first;
   Angle mean;
   for (const std::size_t shift : shifts) {
-    const double turn =
-        kTwoPi * static_cast<double>(shift) / static_cast<double>(base.basis->marks);
+    const double turn = kTwoPi * static_cast<double>(shift) / static_cast<double>(basis.marks);
     const Complex off =
         Complex{bare_figure.vector.re.rad(), bare_figure.vector.im.rad()} * std::polar(1.0, -turn);
     OrderOne figure = out.figure;
@@ -131,63 +131,6 @@ void take_whirl(Analysis& out, const RunUp& run_up) {
   out.pattern_from = run_up.mount.found ? PatternFrom::run_up : PatternFrom::slow_running;
 }
 
-/// Far whirl (rad) with its bounds: by the run-up where it has found the mount, else by the mount
-/// that the machine file names, over the dampings that it leaves open.
-struct FarWhirl {
-  double low;
-  double estimate;
-  double high;
-  double phase; ///< of K, rad
-};
-
-FarWhirl far_by_named_mount(const Analysis& out, const SpinnerModel& model) {
-  const double wn = kTwoPi * model.natural->Hz();
-  const double w = out.figure.speed.rad_per_s();
-  std::array<double, 5> dampings{0.06, 0.01, 0.03, 0.12, 0.3};
-  if (model.damping)
-    dampings.fill(std::clamp(*model.damping, 0.002, 0.7));
-  const Complex gain = steady_gain({wn, dampings[0]}, w);
-  const Complex d{out.figure.vector.re.rad(), out.figure.vector.im.rad()};
-  FarWhirl far{1e300, out.figure.amplitude.rad() / std::abs(gain), 0.0,
-               std::arg(d / std::conj(gain))};
-  for (const double z : dampings) {
-    const double size = std::abs(steady_gain({wn, z}, w));
-    far.low = std::min(far.low, out.figure.interval.low.rad() / size);
-    far.high = std::max(far.high, out.figure.interval.high.rad() / size);
-  }
-  return far;
-}
-
-FarWhirl far_by_run_up(const RunUp& r) {
-  const Whirl far = r.far_whirl();
-  return {far.interval.low.rad(), far.vector.amplitude().rad(), far.interval.high.rad(),
-          r.far_above.phase().rad()};
-}
-
-void weigh_unbalance(Analysis& out, const SpinnerModel& model) {
-  if (!model.mark_radius || !model.moving_mass || out.pattern_from == PatternFrom::nothing ||
-      out.figure.axes == Axes::none)
-    return;
-  const bool seen =
-      out.run_up && out.run_up->mount.found && out.pattern_from != PatternFrom::baseline;
-  if (!seen && !model.natural)
-    return;
-  const FarWhirl far = seen ? far_by_run_up(*out.run_up) : far_by_named_mount(out, model);
-  const double to_unbalance = model.moving_mass->kg() * model.mark_radius->m();
-  UnbalanceFigure u{kilogram_metres(far.low * to_unbalance),
-                    kilogram_metres(far.estimate * to_unbalance),
-                    kilogram_metres(far.high * to_unbalance), std::nullopt};
-  if (out.figure.phase) // arg K = -90 degrees - heavy side
-    u.heavy_side = radians(std::fmod(-0.25 * kTwoPi - far.phase + 2.0 * kTwoPi, kTwoPi));
-  out.unbalance = u;
-  if (!model.rotor_mass)
-    return;
-  const double to_velocity = out.figure.speed.rad_per_s() / model.rotor_mass->kg();
-  out.velocity = VelocityInterval{metres_per_s(u.low.kg_m() * to_velocity),
-                                  metres_per_s(u.estimate.kg_m() * to_velocity),
-                                  metres_per_s(u.high.kg_m() * to_velocity)};
-}
-
 /// Which mark is mark 0 is known by number, or by the first row and a pattern that tells the marks
 /// apart.
 bool angle_is_known(const Survey& survey, const Main& main) {
@@ -230,30 +173,6 @@ void note_blocks(Analysis& out, const Main& main) {
   }
 }
 
-/// The accelerometer's figure goes before the marks': it needs no pattern taken off.
-std::optional<Fault> weigh_acceleration(Analysis& out, const Recording& recording,
-                                        Evidence& evidence) {
-  const SpinnerModel& model = recording.model;
-  const auto figure = order_one(recording.pulses, model.marks_per_turn, *recording.acceleration);
-  if (!figure)
-    return figure.fault();
-  out.acceleration = *figure;
-  const auto velocity = velocity_of(*figure, model);
-  if (!velocity)
-    return std::nullopt;
-  out.velocity = *velocity;
-  out.unbalance.reset();
-  const double to_unbalance = model.rotor_mass->kg() / figure->speed.rad_per_s();
-  out.unbalance =
-      UnbalanceFigure{kilogram_metres(velocity->low.m_per_s() * to_unbalance),
-                      kilogram_metres(velocity->estimate.m_per_s() * to_unbalance),
-                      kilogram_metres(velocity->high.m_per_s() * to_unbalance), std::nullopt};
-  evidence.velocity = velocity;
-  evidence.by_acceleration = true;
-  evidence.figure.axes = Axes::both;
-  return std::nullopt;
-}
-
 Result<std::optional<Survey>> baseline_of(const Recording& recording) {
   if (!recording.baseline)
     return std::optional<Survey>();
@@ -261,6 +180,23 @@ Result<std::optional<Survey>> baseline_of(const Recording& recording) {
   if (!read)
     return input_fault(read.fault().what, "tach pulses of the baseline", read.fault().next);
   return std::optional(std::move(read).value());
+}
+
+/// What the file says of the mount is wrong, or the wrong file was named: said with whatever the
+/// verdict is.
+void doubt_named_mount(Analysis& out, const SpinnerModel& model) {
+  if (!out.run_up || !out.run_up->against_named)
+    return;
+  const MountEstimate& mount = out.run_up->mount;
+  const std::string better = mount.found
+                                 ? "on a mount of " + number_text(mount.natural.Hz()) + " Hz"
+                                 : "on none that was passed, or on a stiffer one";
+  out.judgement.reason += "; the machine's file names a mount of " +
+                          number_text(model.natural->Hz()) + " Hz, but these pulses were made " +
+                          better;
+  if (out.judgement.verdict == Verdict::cannot_tell)
+    out.judgement.add = "correct mount.natural_hz and mount.damping in the machine's file, or name "
+                        "the machine that was run";
 }
 
 /// A slow dwell says nothing good of a speed that the run reached as well: unbalance grows with the
@@ -291,6 +227,71 @@ void hold_to_top_speed(Analysis& out, const Evidence& evidence, const SpinnerMod
   }
 }
 
+void say_unused(Analysis& out, const std::string& why, const SpinnerModel& model) {
+  if (why.empty() || out.figure.axes == Axes::none || model.sensor_on == SensorOn::sprung)
+    return;
+  out.judgement.reason += "; " + why;
+  if (out.judgement.verdict == Verdict::cannot_tell)
+    out.judgement.add = "record the bare hub anew: the same disc and index, at the same speed";
+}
+
+/// Where the pulses are judged, and against which bare hub.
+struct Ground {
+  Place place;
+  bool dwells = false;
+  std::optional<Main> bare;
+  std::string unused; ///< why a baseline that was given is not taken
+};
+
+Ground ground_of(Survey& survey, std::optional<Survey>& base) {
+  Ground out;
+  const auto fastest = fastest_dwell(survey);
+  out.dwells = fastest.has_value();
+  out.place = fastest ? *fastest : without_dwell(survey);
+  if (!base)
+    return out;
+  const auto like = fastest_dwell(survey, &*base);
+  if (!like) {
+    out.unused = "the baseline was not run at this speed";
+    return out;
+  }
+  out.place = *like;
+  out.bare = fit_main(*base, *dwell_at(*base, like->dwell.speed));
+  return out;
+}
+
+/// The run as it is without a baseline that was only run at a slower speed than this run's fastest,
+/// where its own slower part tells the pattern.
+std::optional<Analysis> by_faster_dwell(const Recording& recording, const Survey& survey,
+                                        const std::optional<Survey>& base) {
+  constexpr double kFaster = 1.2;
+  const auto like = base ? fastest_dwell(survey, &*base) : std::nullopt;
+  if (!like || fastest_dwell(survey)->dwell.speed < kFaster * like->dwell.speed)
+    return std::nullopt;
+  Recording alone = recording;
+  alone.baseline.reset();
+  auto out = analyse(alone);
+  if (!out || out->pattern_from == PatternFrom::nothing)
+    return std::nullopt;
+  out->judgement.reason += "; the baseline was not run at this speed and is not used";
+  return std::move(out).value();
+}
+
+/// Without an index only the pattern tells that the marks are as many as was said.
+std::optional<Fault> doubt_count(const Survey& survey, const Place& place) {
+  if (survey.marked.has_index)
+    return std::nullopt;
+  const std::size_t marks = survey.basis->marks;
+  const auto ticks = std::span(survey.parts[place.part].slots.ticks)
+                         .subspan(place.dwell.from * marks, place.dwell.turns() * marks + 1);
+  const auto seen = repeats_after(ticks, marks);
+  if (!seen)
+    return std::nullopt;
+  return input_fault("the marks' pattern comes again after " + std::to_string(*seen) +
+                         " pulses, not after " + std::to_string(marks),
+                     "tach pulses", "check the number of marks a turn");
+}
+
 } // namespace
 
 Result<Analysis> analyse(const Recording& recording) {
@@ -302,23 +303,21 @@ Result<Analysis> analyse(const Recording& recording) {
   if (!read)
     return read.fault();
   std::optional<Survey> base = std::move(read).value();
-  std::optional<Place> place = base ? fastest_dwell(*survey, &*base) : std::nullopt;
-  const bool matched = place.has_value();
-  if (!place)
-    place = fastest_dwell(*survey);
-  const bool dwells = place.has_value();
-  if (!place)
-    place = without_dwell(*survey);
+  if (auto faster = by_faster_dwell(recording, *survey, base))
+    return std::move(*faster);
+  Ground ground = ground_of(*survey, base);
+  if (auto fault = doubt_count(*survey, ground.place))
+    return *fault;
 
   Analysis out;
-  const Main main = fit_main(*survey, *place);
+  const Main main = fit_main(*survey, ground.place);
   out.figure = figure_of(main.fit, *survey->basis);
   out.raw = out.figure.vector;
   if (out.figure.axes != Axes::both || !angle_is_known(*survey, main))
     out.figure.phase.reset();
   note_counts(out, *survey, main);
   if (out.figure.axes != Axes::none)
-    out.run_up = fit_run_up(survey->parts[place->part].slots, survey->marked.tick,
+    out.run_up = fit_run_up(survey->parts[ground.place.part].slots, survey->marked.tick,
                             survey->basis->marks, model);
   // Two marks show one component; only the turn through the natural speed shows the other.
   if (out.run_up && out.figure.axes == Axes::one && !out.run_up->mount.found)
@@ -327,14 +326,17 @@ Result<Analysis> analyse(const Recording& recording) {
     out.run_up.reset();
   bool aligned = true;
   const bool phase_known = out.figure.phase.has_value();
-  if (matched && dwells && out.figure.axes != Axes::none) {
-    const bool numbered = survey->marked.has_index && base->marked.has_index;
-    take_off_baseline(out, main, *base, *dwell_at(*base, place->dwell.speed), numbered, aligned);
+  const bool numbered = base && survey->marked.has_index && base->marked.has_index;
+  if (ground.bare)
+    ground.unused = other_marks(main.pattern, ground.bare->pattern, numbered);
+  if (ground.bare && ground.unused.empty() && ground.dwells && out.figure.axes != Axes::none) {
+    take_off_baseline(out, main, *ground.bare, *survey->basis, numbered, aligned);
     if (!phase_known)
       out.figure.phase.reset();
   } else if (out.run_up) {
     take_whirl(out, *out.run_up);
   }
+  out.angle_from = survey->marked.has_index ? AngleFrom::index_mark : AngleFrom::first_pulse;
   weigh_unbalance(out, model);
   note_blocks(out, main);
   Evidence evidence{out.figure, out.pattern_from, out.velocity, true, false, aligned};
@@ -343,12 +345,11 @@ Result<Analysis> analyse(const Recording& recording) {
       return *fault;
   evidence.mount_known = out.pattern_from != PatternFrom::slow_running;
   out.judgement = judge(evidence, model);
-  if (base && !matched && out.pattern_from == PatternFrom::nothing &&
-      out.figure.axes != Axes::none && model.sensor_on == SensorOn::ground)
-    out.judgement.reason += "; the baseline was not run at this speed";
+  doubt_named_mount(out, model);
+  say_unused(out, ground.unused, model);
   out.trace = trace_of(*survey);
   hold_to_top_speed(out, evidence, model);
-  out.findings = find_causes({recording, *survey, *place, main.fit, main.pattern, out});
+  out.findings = find_causes({recording, *survey, ground.place, main.fit, main.pattern, out});
   return out;
 }
 

@@ -287,7 +287,18 @@ std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t 
     search.variance = problem.solve_with(best.at.mount()).variance();
     best = descend(search, {best.at, search.cost(best.at)}, 0.1);
   }
-  return describe(search, tried, best, problem.solve_with(std::nullopt), basis.order_one_scale);
+  const auto another = instead_of_named(search, best);
+  if (another) {
+    best = *another;
+    search.named_wn.reset();
+    search.named_z.reset();
+    search.variance = problem.solve_with(best.at.mount()).variance();
+    tried = coarse_trials(search);
+  }
+  RunUp out =
+      describe(search, tried, best, problem.solve_with(std::nullopt), basis.order_one_scale);
+  out.against_named = another.has_value();
+  return out;
 }
 
 } // namespace whirler::tach

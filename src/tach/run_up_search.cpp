@@ -24,6 +24,13 @@ double plumb_of(const RunUpProblem& problem, Point at) {
 
 } // namespace
 
+bool Search::strays(Point at) const {
+  constexpr double kAway = 0.08;
+  constexpr double kDampingAway = 1.0;
+  return (named_wn && std::abs(at.ln_wn - std::log(*named_wn)) > kAway) ||
+         (named_z && std::abs(at.ln_z - std::log(*named_z)) > kDampingAway);
+}
+
 double Search::penalty(Point at) const {
   const double z = (at.ln_z - std::log(named_z.value_or(kUsualDamping))) /
                    (named_z ? kDampingWithin : kUsualWithin);
@@ -97,6 +104,26 @@ Trial descend(const Search& search, Trial start, double span) {
   }
   return *std::min_element(t.begin(), t.end(),
                            [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
+}
+
+std::optional<Trial> instead_of_named(const Search& search, const Trial& best) {
+  constexpr double kBeyondDoubt = 30.0; // chi^2 of two numbers, with what is expected of them: 3e-7
+  constexpr double kByPulses = 9.0;     // of which the pulses' own
+  if (!search.named_wn || !search.strays(best.at))
+    return std::nullopt;
+  Search any{search.problem, std::nullopt, std::nullopt, search.stiffest, search.variance};
+  const auto tried = coarse_trials(any);
+  const Trial start = *std::min_element(
+      tried.begin(), tried.end(), [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
+  const Trial found = or_stiff(any, descend(any, {start.at, any.cost(start.at)}, 0.2));
+  const auto rss = [&](const Trial& t) {
+    return search.problem->solve_with(t.at.mount()).border.rss;
+  };
+  const double variance = search.problem->solve_with(found.at.mount()).variance();
+  const double gain = (rss(best) - rss(found)) / variance;
+  if (gain < kByPulses || gain + search.penalty(best.at) < kBeyondDoubt)
+    return std::nullopt;
+  return found;
 }
 
 Trial or_stiff(const Search& search, const Trial& best) {

@@ -31,6 +31,9 @@ struct Search {
   double stiffest = 0.0; ///< rad/s
   double variance = 0.0; ///< scale of the penalties, rad^2
 
+  /// Far from the mount that is named, as none is that was measured: 8 % of its natural speed, or
+  /// 2.7 times its damping.
+  [[nodiscard]] bool strays(Point at) const;
   [[nodiscard]] double penalty(Point at) const;
   [[nodiscard]] bool allowed(Point at) const;
   [[nodiscard]] double cost(Point at) const;
@@ -47,6 +50,10 @@ struct Trial {
 
 /// Nelder and Mead's simplex in two dimensions; `span` is the first triangle's size.
 [[nodiscard]] Trial descend(const Search& search, Trial start, double span);
+
+/// Of all mounts, where one fits these turns beyond all doubt better than the named one at its
+/// best.
+[[nodiscard]] std::optional<Trial> instead_of_named(const Search& search, const Trial& best);
 
 /// A second descent, from a mount stiffer than any that was run at. A slight growth on such a mount
 /// has another valley where the mount is soft: above its natural speed whirl and plumb together

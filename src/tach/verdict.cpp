@@ -28,7 +28,10 @@ std::string with_unit(double value, std::string_view unit) {
   return number_text(value) + " " + std::string(unit);
 }
 
-std::string seen(const Held& held) {
+std::string seen(const Held& held, const Evidence& evidence) {
+  if (evidence.figure.axes == Axes::one && evidence.pattern_from == PatternFrom::baseline &&
+      !evidence.by_acceleration)
+    return std::string(held.what) + " at least " + with_unit(held.low, held.unit);
   return std::string(held.what) + " " + with_unit(held.estimate, held.unit) +
          " (95 %: " + number_text(held.low) + " to " + number_text(held.high) + ")";
 }
@@ -89,9 +92,9 @@ std::string settle(const Evidence& evidence) {
 
 Judgement undecided(const Held& held, double limit, std::string_view which, const Evidence& e) {
   if (e.figure.axes == Axes::one)
-    return cannot_tell(seen(held) + " along one direction: with two marks the whole may be more",
+    return cannot_tell(seen(held, e) + " along one direction: with two marks the whole may be more",
                        "use three marks a turn or more");
-  return cannot_tell(seen(held) + ": the interval reaches over the " + std::string(which) +
+  return cannot_tell(seen(held, e) + ": the interval reaches over the " + std::string(which) +
                          " limit of " + with_unit(limit, held.unit),
                      settle(e));
 }
@@ -99,7 +102,7 @@ Judgement undecided(const Held& held, double limit, std::string_view which, cons
 Judgement against(const Held& held, const Evidence& e) {
   if (held.stop && held.low > *held.stop)
     return {Verdict::stop,
-            seen(held) + ", over the stop limit of " + with_unit(*held.stop, held.unit) +
+            seen(held, e) + ", over the stop limit of " + with_unit(*held.stop, held.unit) +
                 ": do not run this plate at this speed; re-centre or balance it, or run slower",
             ""};
   // Without a watch limit the stop limit is the one to keep under.
@@ -107,12 +110,13 @@ Judgement against(const Held& held, const Evidence& e) {
   const std::string which = held.watch ? "watch" : "stop";
   if (held.high < watch && e.figure.axes == Axes::both)
     return {Verdict::even,
-            seen(held) + ", under the " + which + " limit of " + with_unit(watch, held.unit), ""};
+            seen(held, e) + ", under the " + which + " limit of " + with_unit(watch, held.unit),
+            ""};
   // A best guess among mounts that all fit is no estimate to act on.
   const double estimate = e.mount_known && e.marks_aligned ? held.estimate : held.low;
   if (estimate > watch)
     return {Verdict::watch,
-            seen(held) + ", over the " + which + " limit of " + with_unit(watch, held.unit) +
+            seen(held, e) + ", over the " + which + " limit of " + with_unit(watch, held.unit) +
                 ": check how the plate sits before the next coat",
             ""};
   return undecided(held, watch, which, e);

@@ -41,18 +41,23 @@ struct BlockFigure {
   Angle spread; ///< standard deviation of each component
 };
 
-/// Unbalance of all that turns, where mount and masses are known.
+/// Where angles are counted from: without an index the first pulse's mark is mark 0.
+enum class AngleFrom { index_mark, first_pulse };
+
+/// Unbalance of all that turns, where mount and masses are known. Of two marks with a baseline it
+/// is what they show along one direction: the whole is at least as much.
 struct UnbalanceFigure {
   Unbalance low;
   Unbalance estimate;
   Unbalance high;
-  std::optional<Angle> heavy_side; ///< with the rotation from the index mark, 0 to 360 degrees
+  std::optional<Angle> heavy_side; ///< with the rotation, 0 to 360 degrees; see AngleFrom
 };
 
 struct Analysis {
   OrderOne figure; ///< less the pattern, where `pattern_from` says so
   OnceVector raw;  ///< as the marks show it
   PatternFrom pattern_from = PatternFrom::nothing;
+  AngleFrom angle_from = AngleFrom::index_mark;
   std::optional<OnceVector> pattern; ///< what was taken off
   std::optional<RunUp> run_up;
   std::optional<AccelerationFigure> acceleration;

@@ -49,7 +49,8 @@ struct RunUp {
   OnceVector far_above; ///< K: the whirl's vector far above the natural speed is -K, |K| = U/(M R)
   OnceCovariance covariance;
   MountEstimate mount;
-  OnceVector pattern; ///< the marks' own order 1
+  bool against_named = false; ///< the model names a mount on which these pulses were not made
+  OnceVector pattern;         ///< the marks' own order 1
   OnceCovariance pattern_covariance;
   OnceVector plumb; ///< of an axis out of plumb, at `plumb_at`
   OnceCovariance plumb_covariance;
@@ -82,7 +83,8 @@ struct RunUp {
                                       Speed speed);
 
 /// The fit of one stretch; none where it holds too little: fewer than 3 marks cannot do it on their
-/// own, nor one speed, nor a few turns. A mount that the model names is held to, within 10 %.
+/// own, nor one speed, nor a few turns. A mount that the model names is held to, within 10 %,
+/// unless another fits beyond all doubt better: `against_named`.
 [[nodiscard]] std::optional<RunUp> fit_run_up(const MarkedPulses& pulses, std::size_t stretch,
                                               const SpinnerModel& model);
 

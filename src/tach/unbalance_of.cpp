@@ -1,0 +1,107 @@
+#include "unbalance_of.hpp"
+
+#include "mount_motion.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+namespace whirler::tach {
+namespace {
+
+constexpr double kTwoPi = 2.0 * std::numbers::pi;
+
+/// Far whirl (rad) with its bounds: by the run-up where it has found the mount, else by the mount
+/// that the machine file names, over the dampings that it leaves open.
+struct FarWhirl {
+  double low;
+  double estimate;
+  double high;
+  double phase; ///< of K, rad
+};
+
+/// A natural speed typed into a file is good to 5 %, and known masses were recovered to 6 % (see
+/// run_up.cpp): the bounds promise no more.
+FarWhirl far_by_named_mount(const Analysis& out, const SpinnerModel& model) {
+  constexpr double kTyped = 0.05;
+  constexpr double kAtBest = 0.06;
+  const double wn = kTwoPi * model.natural->Hz();
+  const double w = out.figure.speed.rad_per_s();
+  std::array<double, 5> dampings{0.06, 0.01, 0.03, 0.12, 0.3};
+  if (model.damping)
+    dampings.fill(std::clamp(*model.damping, 0.002, 0.7));
+  const Complex gain = steady_gain({wn, dampings[0]}, w);
+  const Complex d{out.figure.vector.re.rad(), out.figure.vector.im.rad()};
+  FarWhirl far{1e300, out.figure.amplitude.rad() / std::abs(gain), 0.0,
+               std::arg(d / std::conj(gain))};
+  for (const double z : dampings)
+    for (const double share : {1.0 - kTyped, 1.0, 1.0 + kTyped}) {
+      const double size = std::abs(steady_gain({share * wn, z}, w));
+      far.low = std::min(far.low, out.figure.interval.low.rad() / size);
+      far.high = std::max(far.high, out.figure.interval.high.rad() / size);
+    }
+  const double wide = kAtBest * far.estimate;
+  far.low = far.estimate - std::hypot(far.estimate - far.low, wide);
+  far.low = std::max(0.0, far.low);
+  far.high = far.estimate + std::hypot(far.high - far.estimate, wide);
+  return far;
+}
+
+FarWhirl far_by_run_up(const RunUp& r) {
+  const Whirl far = r.far_whirl();
+  return {far.interval.low.rad(), far.vector.amplitude().rad(), far.interval.high.rad(),
+          r.far_above.phase().rad()};
+}
+
+} // namespace
+
+void weigh_unbalance(Analysis& out, const SpinnerModel& model) {
+  if (!model.mark_radius || !model.moving_mass || out.pattern_from == PatternFrom::nothing ||
+      out.figure.axes == Axes::none)
+    return;
+  const bool seen =
+      out.run_up && out.run_up->mount.found && out.pattern_from != PatternFrom::baseline;
+  if (!seen && (!model.natural || (out.run_up && out.run_up->against_named)))
+    return;
+  const FarWhirl far = seen ? far_by_run_up(*out.run_up) : far_by_named_mount(out, model);
+  const double to_unbalance = model.moving_mass->kg() * model.mark_radius->m();
+  UnbalanceFigure u{kilogram_metres(far.low * to_unbalance),
+                    kilogram_metres(far.estimate * to_unbalance),
+                    kilogram_metres(far.high * to_unbalance), std::nullopt};
+  constexpr double kShown = 0.05; // a chance of noise alone beyond which there is no direction
+  if (out.figure.phase && out.figure.p_value < kShown) // arg K = -90 degrees - heavy side
+    u.heavy_side = radians(std::fmod(-0.25 * kTwoPi - far.phase + 2.0 * kTwoPi, kTwoPi));
+  out.unbalance = u;
+  if (!model.rotor_mass)
+    return;
+  const double to_velocity = out.figure.speed.rad_per_s() / model.rotor_mass->kg();
+  out.velocity = VelocityInterval{metres_per_s(u.low.kg_m() * to_velocity),
+                                  metres_per_s(u.estimate.kg_m() * to_velocity),
+                                  metres_per_s(u.high.kg_m() * to_velocity)};
+}
+
+std::optional<Fault> weigh_acceleration(Analysis& out, const Recording& recording,
+                                        Evidence& evidence) {
+  const SpinnerModel& model = recording.model;
+  const auto figure = order_one(recording.pulses, model.marks_per_turn, *recording.acceleration);
+  if (!figure)
+    return figure.fault();
+  out.acceleration = *figure;
+  const auto velocity = velocity_of(*figure, model);
+  if (!velocity)
+    return std::nullopt;
+  out.velocity = *velocity;
+  out.unbalance.reset();
+  const double to_unbalance = model.rotor_mass->kg() / figure->speed.rad_per_s();
+  out.unbalance =
+      UnbalanceFigure{kilogram_metres(velocity->low.m_per_s() * to_unbalance),
+                      kilogram_metres(velocity->estimate.m_per_s() * to_unbalance),
+                      kilogram_metres(velocity->high.m_per_s() * to_unbalance), std::nullopt};
+  evidence.velocity = velocity;
+  evidence.by_acceleration = true;
+  evidence.figure.axes = Axes::both;
+  return std::nullopt;
+}
+
+} // namespace whirler::tach
