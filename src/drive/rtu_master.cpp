@@ -3,7 +3,7 @@
 #include "whirler/drive/rtu_master.hpp"
 
 #include "wall_time.hpp"
-#include "whirler/units/clock_with_sleep.hpp"
+#include "whirler/drive/clock_with_sleep.hpp"
 #include "whirler/units/text.hpp"
 
 #include <boost/asio/steady_timer.hpp>

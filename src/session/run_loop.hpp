@@ -3,10 +3,10 @@
 #pragma once
 
 #include "dwell_figures.hpp"
+#include "whirler/drive/clock_with_sleep.hpp"
 #include "whirler/profile/timeline.hpp"
 #include "whirler/session/run_session.hpp"
 #include "whirler/session/turn_speed.hpp"
-#include "whirler/units/clock_with_sleep.hpp"
 
 #include <chrono>
 #include <optional>
@@ -74,7 +74,7 @@ class RunLoop final : public drive::Listener {
   WallClock::time_point began_ = WallClock::now();
   WallClock::time_point heard_ = began_;
   WallClock::time_point shown_ = began_;
-  Duration present_ = clock_with_sleep(); ///< when this loop last ran
+  Duration present_ = drive::clock_with_sleep(); ///< when this loop last ran
   std::optional<WallClock::time_point> reads_rest_since_;
   std::optional<drive::Report> report_;
   bool has_tach_ = true;

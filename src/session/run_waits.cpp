@@ -59,7 +59,8 @@ void RunLoop::on_signal(int number) {
 
 /// In a hurry the spinner is this program's own, and is kept from running with it.
 void RunLoop::look_for_absence() {
-  const Duration absent = clock_with_sleep() - std::exchange(present_, clock_with_sleep());
+  const Duration absent =
+      drive::clock_with_sleep() - std::exchange(present_, drive::clock_with_sleep());
   if (absent > kAbsence)
     heard_ = WallClock::now();
   if (absent <= kAbsenceMost || !run::is_moving(run_.state) || order_.hurry > 1.0)

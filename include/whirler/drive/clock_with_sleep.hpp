@@ -6,7 +6,7 @@
 
 #include <ctime>
 
-namespace whirler {
+namespace whirler::drive {
 
 /// Since some fixed moment; never runs backwards.
 [[nodiscard]] inline Duration clock_with_sleep() {
@@ -21,4 +21,4 @@ namespace whirler {
          microseconds(1e-3 * static_cast<double>(now.tv_nsec));
 }
 
-} // namespace whirler
+} // namespace whirler::drive
