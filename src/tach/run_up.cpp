@@ -287,18 +287,15 @@ std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t 
     search.variance = problem.solve_with(best.at.mount()).variance();
     best = descend(search, {best.at, search.cost(best.at)}, 0.1);
   }
-  const auto another = instead_of_named(search, best);
-  if (another) {
-    best = *another;
-    search.named_wn.reset();
-    search.named_z.reset();
-    search.variance = problem.solve_with(best.at.mount()).variance();
-    tried = coarse_trials(search);
+  const auto without_whirl = problem.solve_with(std::nullopt);
+  if (const auto another = instead_of_named(search, best)) {
+    Search any{&problem, std::nullopt, std::nullopt, search.stiffest, search.variance};
+    RunUp out = describe(any, coarse_trials(any), *another, without_whirl, basis.order_one_scale);
+    out.against_named = out.p_growth < kSure; // without a sure growth nothing speaks of a mount
+    if (out.against_named)
+      return out;
   }
-  RunUp out =
-      describe(search, tried, best, problem.solve_with(std::nullopt), basis.order_one_scale);
-  out.against_named = another.has_value();
-  return out;
+  return describe(search, tried, best, without_whirl, basis.order_one_scale);
 }
 
 } // namespace whirler::tach

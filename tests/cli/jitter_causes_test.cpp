@@ -185,6 +185,7 @@ TEST_CASE("causes: dropped pulses are counted, and are no plate") {
   ill.unknowns.pitch_rms = milliradians(3);
   ill.worsen = [](plant::Setup& s) { s.faults = {plant::parse_fault("drop=300@5s").value()}; };
   const Answer a = ask(ill, numbered);
+  CAPTURE(a.json.at("reason"), a.json.at("mount"), a.json.at("once_per_turn"));
   CHECK(a.names("dropped_pulses"));
   CHECK_FALSE(a.names("off_centre"));
   CHECK_FALSE(a.names("loose_plate"));
