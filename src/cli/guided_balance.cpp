@@ -51,7 +51,6 @@ class Guided {
   [[nodiscard]] Result<BalanceAnswer> first_answer() const;
   [[nodiscard]] Outcome try_corrections(BalanceAnswer& answer);
   [[nodiscard]] Outcome next_correction(BalanceAnswer& answer) const;
-  [[nodiscard]] Outcome share(BalanceAnswer& answer) const;
   [[nodiscard]] std::complex<double> on_kg_m() const;
   [[nodiscard]] std::vector<PlacedMass> masses_of(const BalanceAnswer& answer) const;
   void say_after(const BalanceAnswer& answer) const;
@@ -135,18 +134,6 @@ Result<PlacedMass> Guided::ask_trial(const PlacedMass& proposed) const {
   return *answer == usual ? Result<PlacedMass>(proposed) : parse_trial(*answer);
 }
 
-Outcome Guided::share(BalanceAnswer& answer) const {
-  answer.shares.reset();
-  if (words_.places.empty())
-    return Done{};
-  const auto shares = balance::share_out(balance::from_kg_m(balance::to_kg_m(answer.found->to_add)),
-                                         words_.places, words_.limits);
-  if (!shares)
-    return shares.fault();
-  answer.shares = *shares;
-  return Done{};
-}
-
 Result<balance::PatternFree> Guided::find(const RunReadings& before, const RunReadings& with_trial,
                                           const PlacedMass& trial) const {
   std::vector<balance::SpeedPair> pairs;
@@ -169,7 +156,7 @@ Result<BalanceAnswer> Guided::first_answer() const {
       return allowed.fault();
     answer.allowed = Allowed{*grade, top, plate_.turning_mass(), *allowed};
   }
-  if (const auto ok = share(answer); !ok)
+  if (const auto ok = share_out(answer, words_.places, words_.limits); !ok)
     return ok.fault();
   const auto cures = cures_of(answer);
   if (!cures)
@@ -204,7 +191,7 @@ Outcome Guided::next_correction(BalanceAnswer& answer) const {
   const Length radius = answer.found->to_add.radius;
   answer.found->to_add = {kilograms(after_->size.kg_m() / radius.m()),
                           balance::wrapped(after_->at + turns(0.5)), radius};
-  if (const auto ok = share(answer); !ok)
+  if (const auto ok = share_out(answer, words_.places, words_.limits); !ok)
     return ok;
   for (const PlacedMass& mass : masses_of(answer))
     context_.say("Add, beside what is on: " + typed_form(mass));
@@ -212,7 +199,7 @@ Outcome Guided::next_correction(BalanceAnswer& answer) const {
 }
 
 Outcome Guided::try_corrections(BalanceAnswer& answer) {
-  for (int trip = 1; trip <= kMostTrips; ++trip) {
+  for (int trip = 1; trip <= kMostTrips && !masses_of(answer).empty(); ++trip) {
     if (const auto ok = press_enter("RUN " + std::to_string(coats_.size() + 1) +
                                     ": the correction on, the trial mass off, lid shut.");
         !ok)
@@ -266,7 +253,7 @@ Outcome Guided::work(BalanceAnswer& answer) {
   if (!before)
     return before.fault();
   const Length radius = words_.radius.value_or(plate_.machine->tach.mark_radius);
-  PlacedMass trial = words_.trial.value_or(proposed_trial(plate_, radius));
+  PlacedMass trial = words_.trial.value_or(proposed_trial(plate_, radius, speeds_.back()));
   const auto with_trial = try_trial(trial);
   if (!with_trial)
     return with_trial.fault();
@@ -280,6 +267,8 @@ Outcome Guided::work(BalanceAnswer& answer) {
   answer = *first;
   for (const std::string& line : words(answer))
     context_.say(line);
+  if (!answer.found->correction.shown || keeps_already(answer))
+    return Done{}; // no mass is needed, or none would better what cannot be seen
   return try_corrections(answer);
 }
 

@@ -133,11 +133,9 @@ std::string dwell_profile(const std::vector<Speed>& speeds, Ramp highest_ramp) {
       .dump();
 }
 
-/// A trial whose pull at the machine's highest speed is a tenth of the rotor's weight, or half as
-/// much as the plate is off by its drawing (common practice, no source).
-balance::PlacedMass proposed_trial(const Plate& plate, Length radius) {
+balance::PlacedMass proposed_trial(const Plate& plate, Length radius, Speed highest_dwell) {
   constexpr double kGravity_m_s2 = 9.80665;
-  const double top = plate.machine->limits.speed.rad_per_s();
+  const double top = highest_dwell.rad_per_s();
   const double by_weight = 0.1 * plate.turning_mass().kg() * kGravity_m_s2 / (top * top);
   const double by_plate = plate.properties ? plate.properties->unbalance.kg_m() : 0.0;
   const double grams_exact = std::max(by_weight, 0.5 * by_plate) / radius.m() * 1e3;

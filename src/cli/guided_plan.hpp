@@ -38,9 +38,11 @@ struct GuidedWishes {
 /// A profile file's text with these dwells.
 [[nodiscard]] std::string dwell_profile(const std::vector<Speed>& speeds, Ramp highest_ramp);
 
-/// A trial whose pull at the machine's highest speed is a tenth of the rotor's weight, or as large
-/// as the plate is off by its drawing (common practice, no source). `plate` has a machine.
-[[nodiscard]] balance::PlacedMass proposed_trial(const Plate& plate, Length radius);
+/// A trial whose pull at the highest dwell is a tenth of the rotor's weight, or half as large as
+/// the plate is off by its drawing (common practice, no source). It turns no faster than that; for
+/// a higher speed it would be too small to be seen at the dwells. `plate` has a machine.
+[[nodiscard]] balance::PlacedMass proposed_trial(const Plate& plate, Length radius,
+                                                 Speed highest_dwell);
 
 /// "0.8g@0deg@25mm", as it is typed.
 [[nodiscard]] std::string typed_form(const balance::PlacedMass& mass);

@@ -95,6 +95,24 @@ TEST_CASE(
   CHECK_THAT(first->start.files.front().text, ContainsSubstring("\"speed_rpm\":2500"));
 }
 
+TEST_CASE("guided: an even rotor has nothing to balance, whatever the chance of its readings") {
+  const std::string tree = WHIRLER_SOURCE_DIR;
+  for (const char* seed : {"2", "3", "4"}) {
+    const TestFolder folder;
+    const auto said = run_program(
+        "balance --guided --yes --speed-up 100 --radius 20mm --speed 3000rpm --machine " + tree +
+        "/profiles/machines/bench_simulated.json --blank " + tree +
+        "/profiles/blanks/witness_disc.json --json --notebook " + folder.path("book.db") +
+        " --seed " + seed);
+    CAPTURE(seed, said.err);
+    REQUIRE(said.status == 0);
+    const auto json = said.json();
+    CHECK(json["unbalance"]["at_most_g_mm"].get<double>() < json["permissible_g_mm"].get<double>());
+    CHECK(json["runs"].size() == 2); // as it is, and the trial: no mass is needed
+    CHECK_THAT(said.err, ContainsSubstring("The grade is kept already: no mass is needed"));
+  }
+}
+
 TEST_CASE("guided: a tach that cannot tell the angle is refused before anything turns") {
   const TestFolder folder;
   const std::string words = "balance --guided --yes --json --notebook " + folder.path("book.db") +
