@@ -4,6 +4,7 @@
 
 #include "catch.hpp"
 #include "pty_pair.hpp"
+#include "whirler/drive/prompt_thread.hpp"
 #include "whirler/modbus/description.hpp"
 
 #include <modbus/modbus.h>
@@ -32,7 +33,12 @@ class Bridge {
   /// What becomes of a reply; may change it and wait. An empty one is lost.
   using Spoil = std::function<Bytes(Bytes)>;
 
-  Bridge() : thread_([this] { run(); }) {}
+  // Line and drive have processors of their own: neither waits for a turn of this computer's.
+  Bridge()
+      : thread_([this] {
+          const drive::PromptThread prompt;
+          run();
+        }) {}
   ~Bridge() {
     ended_ = true;
     thread_.join();
@@ -116,7 +122,10 @@ class LibmodbusDrive {
     modbus_set_slave(context_, unit);
     modbus_set_indication_timeout(context_, 0, 5000);
     REQUIRE(modbus_connect(context_) == 0);
-    thread_ = std::thread([this] { run(); });
+    thread_ = std::thread([this] {
+      const drive::PromptThread prompt;
+      run();
+    });
   }
   ~LibmodbusDrive() {
     ended_ = true;
