@@ -1,7 +1,5 @@
 // Causes that are easily taken for each other, over many spinners.
-#include "catch.hpp"
-#include "pulse_maker.hpp"
-#include "whirler/tach/recording.hpp"
+#include "analysed.hpp"
 
 #include <algorithm>
 #include <functional>
@@ -9,6 +7,7 @@
 using namespace whirler;
 using namespace whirler::tach;
 using namespace pulse_maker;
+using namespace whirler::test;
 
 namespace {
 
@@ -41,12 +40,6 @@ Recording recorded(const Spinner& spinner, const std::function<double(double, do
     out.pulses.ticks[i] += std::llround(late(t, turns) / speed / spinner.tick_s);
   }
   return out;
-}
-
-Analysis analysed(const Recording& recording) {
-  auto out = analyse(recording);
-  REQUIRE(out.ok());
-  return std::move(out).value();
 }
 
 } // namespace

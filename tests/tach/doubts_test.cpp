@@ -1,13 +1,11 @@
 // What an analysis must not believe: a baseline of other marks, a count of marks that the pulses
 // contradict, a mount on which they were not made.
-#include "whirler/tach/recording.hpp"
-
-#include "catch.hpp"
-#include "pulse_maker.hpp"
+#include "analysed.hpp"
 
 using namespace whirler;
 using namespace whirler::tach;
 using namespace pulse_maker;
+using namespace whirler::test;
 using Catch::Matchers::ContainsSubstring;
 
 namespace {
@@ -22,11 +20,6 @@ Spinner dwelling(int marks, double g_mm, std::uint64_t disc) {
   std::mt19937_64 random(disc);
   spinner.pattern = random_pattern(marks, 6e-3, random);
   return spinner;
-}
-
-PulseTrain made(const Spinner& spinner, std::uint64_t seed) {
-  std::mt19937_64 random(seed);
-  return pulses_of(spinner, random);
 }
 
 SpinnerModel bench(int marks, double natural_hz, double watch_mm_s = 4.0) {
@@ -46,12 +39,6 @@ PulseTrain turned_on(PulseTrain pulses, int marks, int by) {
   for (auto& mark : pulses.marks)
     mark = static_cast<std::int16_t>((mark + by) % marks);
   return pulses;
-}
-
-Analysis analysed(const Recording& recording) {
-  auto out = analyse(recording);
-  REQUIRE(out.ok());
-  return std::move(out).value();
 }
 
 } // namespace

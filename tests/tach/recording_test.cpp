@@ -1,14 +1,12 @@
-#include "whirler/tach/recording.hpp"
-
-#include "catch.hpp"
+#include "analysed.hpp"
 #include "pulse_faults.hpp"
-#include "pulse_maker.hpp"
 
 #include <algorithm>
 
 using namespace whirler;
 using namespace whirler::tach;
 using namespace pulse_maker;
+using namespace whirler::test;
 
 namespace {
 
@@ -37,17 +35,6 @@ Spinner steady(int marks, std::complex<double> d, bool index = true) {
   spinner.pattern = random_pattern(marks, 8e-3, random);
   spinner.with_index = index;
   return spinner;
-}
-
-PulseTrain made(const Spinner& spinner, std::uint64_t seed) {
-  std::mt19937_64 random(seed);
-  return pulses_of(spinner, random);
-}
-
-Analysis analysed(const Recording& recording) {
-  auto out = analyse(recording);
-  REQUIRE(out.ok());
-  return std::move(out).value();
 }
 
 Spinner coat(double unbalance_g_mm, double natural_hz = 15) {
