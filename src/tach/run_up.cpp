@@ -265,15 +265,12 @@ std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t 
   if (model.natural && model.damping && *model.damping > 0.0)
     search.named_z = std::clamp(*model.damping, 2.0 * kLeastDamping, 0.5 * kMostDamping);
   search.stiffest = std::max(4.0 * problem.fastest(), search.named_wn.value_or(0.0));
-  auto tried = coarse_trials(search);
-  const auto least = [&] {
-    return *std::min_element(tried.begin(), tried.end(),
-                             [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
-  };
-  if (least().cost >= 1e299)
+  const auto tried = coarse_trials(search);
+  const Trial least = least_of(tried);
+  if (least.cost >= 1e299)
     return std::nullopt;
-  search.variance = problem.solve_with(least().at.mount()).variance();
-  Trial best = descend(search, {least().at, search.cost(least().at)}, 0.3);
+  search.variance = problem.solve_with(least.at.mount()).variance();
+  Trial best = descend(search, {least.at, search.cost(least.at)}, 0.3);
   for (int pass = 0; pass < 3 && problem.drop_jolts(best.at.mount()); ++pass) {
   }
   for (int pass = 0; pass < 2; ++pass) {
@@ -288,9 +285,8 @@ std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t 
     best = descend(search, {best.at, search.cost(best.at)}, 0.1);
   }
   const auto without_whirl = problem.solve_with(std::nullopt);
-  if (const auto another = instead_of_named(search, best)) {
-    Search any{&problem, std::nullopt, std::nullopt, search.stiffest, search.variance};
-    RunUp out = describe(any, coarse_trials(any), *another, without_whirl, basis.order_one_scale);
+  if (const auto any = instead_of_named(search, best)) {
+    RunUp out = describe(any->search, any->tried, any->best, without_whirl, basis.order_one_scale);
     out.against_named = out.p_growth < kSure; // without a sure growth nothing speaks of a mount
     if (out.against_named)
       return out;

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 namespace whirler::tach {
 namespace {
@@ -69,6 +70,11 @@ std::vector<Trial> coarse_trials(const Search& search) {
   return out;
 }
 
+Trial least_of(const std::vector<Trial>& tried) {
+  return *std::min_element(tried.begin(), tried.end(),
+                           [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
+}
+
 Trial descend(const Search& search, Trial start, double span) {
   std::array<Trial, 3> t{start, start, start};
   t[1].at.ln_wn += 0.4 * span;
@@ -106,16 +112,14 @@ Trial descend(const Search& search, Trial start, double span) {
                            [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
 }
 
-std::optional<Trial> instead_of_named(const Search& search, const Trial& best) {
+std::optional<AnyMount> instead_of_named(const Search& search, const Trial& best) {
   constexpr double kBeyondDoubt = 30.0; // chi^2 of two numbers, with what is expected of them: 3e-7
   constexpr double kByPulses = 9.0;     // of which the pulses' own
   if (!search.named_wn || !search.strays(best.at))
     return std::nullopt;
-  Search any{search.problem, std::nullopt, std::nullopt, search.stiffest, search.variance};
-  const auto tried = coarse_trials(any);
-  const Trial start = *std::min_element(
-      tried.begin(), tried.end(), [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
-  const Trial found = or_stiff(any, descend(any, {start.at, any.cost(start.at)}, 0.2));
+  const Search any{search.problem, std::nullopt, std::nullopt, search.stiffest, search.variance};
+  auto tried = coarse_trials(any);
+  const Trial found = or_stiff(any, descend(any, least_of(tried), 0.2));
   const auto rss = [&](const Trial& t) {
     return search.problem->solve_with(t.at.mount()).border.rss;
   };
@@ -123,7 +127,7 @@ std::optional<Trial> instead_of_named(const Search& search, const Trial& best) {
   const double gain = (rss(best) - rss(found)) / variance;
   if (gain < kByPulses || gain + search.penalty(best.at) < kBeyondDoubt)
     return std::nullopt;
-  return found;
+  return AnyMount{any, std::move(tried), found};
 }
 
 Trial or_stiff(const Search& search, const Trial& best) {

@@ -51,9 +51,17 @@ struct Trial {
 /// Nelder and Mead's simplex in two dimensions; `span` is the first triangle's size.
 [[nodiscard]] Trial descend(const Search& search, Trial start, double span);
 
-/// Of all mounts, where one fits these turns beyond all doubt better than the named one at its
-/// best.
-[[nodiscard]] std::optional<Trial> instead_of_named(const Search& search, const Trial& best);
+/// That with the least cost.
+[[nodiscard]] Trial least_of(const std::vector<Trial>& tried);
+
+/// A search of all mounts where one was named: its coarse trials, and its best.
+struct AnyMount {
+  Search search;
+  std::vector<Trial> tried;
+  Trial best;
+};
+/// Where a mount fits these turns beyond all doubt better than the named one at its best.
+[[nodiscard]] std::optional<AnyMount> instead_of_named(const Search& search, const Trial& best);
 
 /// A second descent, from a mount stiffer than any that was run at. A slight growth on such a mount
 /// has another valley where the mount is soft: above its natural speed whirl and plumb together
