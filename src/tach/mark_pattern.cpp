@@ -38,6 +38,21 @@ double misfit(const MarkPattern& run, const MarkPattern& base, std::size_t shift
   return std::max(0.0, sum - mean * mean / count - (n > 2 ? 2.0 : 1.0) * std::norm(first) / count);
 }
 
+/// By shift.
+std::vector<double> misfits(const MarkPattern& run, const MarkPattern& base) {
+  const auto direction = directions(run.late.size());
+  std::vector<double> sums(run.late.size());
+  for (std::size_t s = 0; s < sums.size(); ++s)
+    sums[s] = misfit(run, base, s, direction);
+  return sums;
+}
+
+/// Sum of squares of what is not mean or order 1.
+double beyond_first(const MarkPattern& pattern) {
+  const std::size_t n = pattern.late.size();
+  return misfit(pattern, {std::vector<double>(n, 0.0), 0.0}, 0, directions(n));
+}
+
 } // namespace
 
 MarkPattern pattern_of(const DwellFit& fit, const TurnBasis& basis) {
@@ -69,10 +84,7 @@ std::vector<std::complex<double>> orders_of(const MarkPattern& pattern) {
 
 std::vector<std::size_t> possible_shifts(const MarkPattern& run, const MarkPattern& base) {
   const std::size_t n = run.late.size();
-  const auto direction = directions(n);
-  std::vector<double> sums(n);
-  for (std::size_t s = 0; s < n; ++s)
-    sums[s] = misfit(run, base, s, direction);
+  const auto sums = misfits(run, base);
   const double best = *std::min_element(sums.begin(), sums.end());
   // The scale is the noise, or the best misfit where the two patterns truly differ.
   const double noise = run.sd * run.sd + base.sd * base.sd;
@@ -93,13 +105,9 @@ std::string other_marks(const MarkPattern& run, const MarkPattern& base, bool nu
   const std::size_t n = run.late.size();
   if (n < 4)
     return {};
-  const auto direction = directions(n);
-  std::vector<double> sums(n);
-  for (std::size_t s = 0; s < n; ++s)
-    sums[s] = misfit(run, base, s, direction);
+  const auto sums = misfits(run, base);
   const auto best = std::min_element(sums.begin(), sums.end());
-  const MarkPattern none{std::vector<double>(n, 0.0), 0.0};
-  const double whole = std::max(misfit(run, none, 0, direction), misfit(base, none, 0, direction));
+  const double whole = std::max(beyond_first(run), beyond_first(base));
   const double noise = (run.sd * run.sd + base.sd * base.sd) * static_cast<double>(n - 3);
   const double here = numbered ? sums[0] : *best;
   if (here < kCertain * noise)
