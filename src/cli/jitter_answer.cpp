@@ -48,9 +48,8 @@ Json mount_json(const tach::RunUp& r) {
           {"p_growth", r.p_growth}};
 }
 
-/// Along one direction only, and so no more than a lower bound of the whole.
 bool at_least(const tach::Analysis& a) {
-  return a.figure.axes == Axes::one && a.pattern_from == PatternFrom::baseline && !a.acceleration;
+  return tach::is_lower_bound(a.figure.axes, a.pattern_from, a.acceleration.has_value());
 }
 
 const char* pattern_word(PatternFrom from) {

@@ -29,8 +29,7 @@ std::string with_unit(double value, std::string_view unit) {
 }
 
 std::string seen(const Held& held, const Evidence& evidence) {
-  if (evidence.figure.axes == Axes::one && evidence.pattern_from == PatternFrom::baseline &&
-      !evidence.by_acceleration)
+  if (is_lower_bound(evidence.figure.axes, evidence.pattern_from, evidence.by_acceleration))
     return std::string(held.what) + " at least " + with_unit(held.low, held.unit);
   return std::string(held.what) + " " + with_unit(held.estimate, held.unit) +
          " (95 %: " + number_text(held.low) + " to " + number_text(held.high) + ")";
@@ -123,6 +122,10 @@ Judgement against(const Held& held, const Evidence& e) {
 }
 
 } // namespace
+
+bool is_lower_bound(Axes axes, PatternFrom pattern_from, bool by_acceleration) {
+  return axes == Axes::one && pattern_from == PatternFrom::baseline && !by_acceleration;
+}
 
 Judgement judge(const Evidence& evidence, const SpinnerModel& model) {
   const FigureLimits& limits = model.limits;

@@ -38,6 +38,10 @@ struct Evidence {
   bool marks_aligned = true; ///< false: which mark of the baseline is which, the pulses do not say
 };
 
+/// What is seen lies along one direction: no more than a lower bound of the whole. The way through
+/// the natural speed shows both even to two marks, and an accelerometer needs none.
+[[nodiscard]] bool is_lower_bound(Axes axes, PatternFrom pattern_from, bool by_acceleration);
+
 struct Judgement {
   Verdict verdict = Verdict::cannot_tell;
   std::string reason; ///< a sentence or two: what was seen against which limit, and what to do
