@@ -238,43 +238,13 @@ void say_unused(Analysis& out, const std::string& why, const SpinnerModel& model
 /// Where the pulses are judged, and against which bare hub.
 struct Ground {
   Place place;
-  bool dwells = false;
-  std::optional<Main> bare;
-  std::string unused; ///< why a baseline that was given is not taken
+  std::optional<Main> bare{}; ///< at the speed of a dwell of the run
+  std::string unused{};       ///< why a baseline that was given is not taken
 };
 
-Ground ground_of(Survey& survey, std::optional<Survey>& base) {
-  Ground out;
+Ground without_baseline(const Survey& survey) {
   const auto fastest = fastest_dwell(survey);
-  out.dwells = fastest.has_value();
-  out.place = fastest ? *fastest : without_dwell(survey);
-  if (!base)
-    return out;
-  const auto like = fastest_dwell(survey, &*base);
-  if (!like) {
-    out.unused = "the baseline was not run at this speed";
-    return out;
-  }
-  out.place = *like;
-  out.bare = fit_main(*base, *dwell_at(*base, like->dwell.speed));
-  return out;
-}
-
-/// The run as it is without a baseline that was only run at a slower speed than this run's fastest,
-/// where its own slower part tells the pattern.
-std::optional<Analysis> by_faster_dwell(const Recording& recording, const Survey& survey,
-                                        const std::optional<Survey>& base) {
-  constexpr double kFaster = 1.2;
-  const auto like = base ? fastest_dwell(survey, &*base) : std::nullopt;
-  if (!like || fastest_dwell(survey)->dwell.speed < kFaster * like->dwell.speed)
-    return std::nullopt;
-  Recording alone = recording;
-  alone.baseline.reset();
-  auto out = analyse(alone);
-  if (!out || out->pattern_from == PatternFrom::nothing)
-    return std::nullopt;
-  out->judgement.reason += "; the baseline was not run at this speed and is not used";
-  return std::move(out).value();
+  return {fastest ? *fastest : without_dwell(survey)};
 }
 
 /// Without an index only the pattern tells that the marks are as many as was said.
@@ -292,33 +262,22 @@ std::optional<Fault> doubt_count(const Survey& survey, const Place& place) {
                      "tach pulses", "check the number of marks a turn");
 }
 
-} // namespace
-
-Result<Analysis> analyse(const Recording& recording) {
+/// `both_numbered`: run and baseline number their marks from an index.
+Result<Analysis> analyse_on(const Recording& recording, Survey& survey, Ground ground,
+                            bool both_numbered) {
   const SpinnerModel& model = recording.model;
-  auto survey = survey_of(recording.pulses, model.marks_per_turn);
-  if (!survey)
-    return survey.fault();
-  auto read = baseline_of(recording);
-  if (!read)
-    return read.fault();
-  std::optional<Survey> base = std::move(read).value();
-  if (auto faster = by_faster_dwell(recording, *survey, base))
-    return std::move(*faster);
-  Ground ground = ground_of(*survey, base);
-  if (auto fault = doubt_count(*survey, ground.place))
+  if (auto fault = doubt_count(survey, ground.place))
     return *fault;
-
   Analysis out;
-  const Main main = fit_main(*survey, ground.place);
-  out.figure = figure_of(main.fit, *survey->basis);
+  const Main main = fit_main(survey, ground.place);
+  out.figure = figure_of(main.fit, *survey.basis);
   out.raw = out.figure.vector;
-  if (out.figure.axes != Axes::both || !angle_is_known(*survey, main))
+  if (out.figure.axes != Axes::both || !angle_is_known(survey, main))
     out.figure.phase.reset();
-  note_counts(out, *survey, main);
+  note_counts(out, survey, main);
   if (out.figure.axes != Axes::none)
-    out.run_up = fit_run_up(survey->parts[ground.place.part].slots, survey->marked.tick,
-                            survey->basis->marks, model);
+    out.run_up = fit_run_up(survey.parts[ground.place.part].slots, survey.marked.tick,
+                            survey.basis->marks, model);
   // Two marks show one component; only the turn through the natural speed shows the other.
   if (out.run_up && out.figure.axes == Axes::one && !out.run_up->mount.found)
     out.run_up.reset();
@@ -326,17 +285,16 @@ Result<Analysis> analyse(const Recording& recording) {
     out.run_up.reset();
   bool aligned = true;
   const bool phase_known = out.figure.phase.has_value();
-  const bool numbered = base && survey->marked.has_index && base->marked.has_index;
   if (ground.bare)
-    ground.unused = other_marks(main.pattern, ground.bare->pattern, numbered);
-  if (ground.bare && ground.unused.empty() && ground.dwells && out.figure.axes != Axes::none) {
-    take_off_baseline(out, main, *ground.bare, *survey->basis, numbered, aligned);
+    ground.unused = other_marks(main.pattern, ground.bare->pattern, both_numbered);
+  if (ground.bare && ground.unused.empty() && out.figure.axes != Axes::none) {
+    take_off_baseline(out, main, *ground.bare, *survey.basis, both_numbered, aligned);
     if (!phase_known)
       out.figure.phase.reset();
   } else if (out.run_up) {
     take_whirl(out, *out.run_up);
   }
-  out.angle_from = survey->marked.has_index ? AngleFrom::index_mark : AngleFrom::first_pulse;
+  out.angle_from = survey.marked.has_index ? AngleFrom::index_mark : AngleFrom::first_pulse;
   weigh_unbalance(out, model);
   note_blocks(out, main);
   Evidence evidence{out.figure, out.pattern_from, out.velocity, true, false, aligned};
@@ -347,10 +305,44 @@ Result<Analysis> analyse(const Recording& recording) {
   out.judgement = judge(evidence, model);
   doubt_named_mount(out, model);
   say_unused(out, ground.unused, model);
-  out.trace = trace_of(*survey);
+  out.trace = trace_of(survey);
   hold_to_top_speed(out, evidence, model);
-  out.findings = find_causes({recording, *survey, ground.place, main.fit, main.pattern, out});
+  out.findings = find_causes({recording, survey, ground.place, main.fit, main.pattern, out});
   return out;
+}
+
+} // namespace
+
+Result<Analysis> analyse(const Recording& recording) {
+  auto survey = survey_of(recording.pulses, recording.model.marks_per_turn);
+  if (!survey)
+    return survey.fault();
+  auto read = baseline_of(recording);
+  if (!read)
+    return read.fault();
+  std::optional<Survey> base = std::move(read).value();
+  Ground ground = without_baseline(*survey);
+  if (!base)
+    return analyse_on(recording, *survey, std::move(ground), false);
+  const auto like = fastest_dwell(*survey, &*base);
+  if (!like) {
+    ground.unused = "the baseline was not run at this speed";
+    return analyse_on(recording, *survey, std::move(ground), false);
+  }
+  // A baseline of a slower speed than the run's fastest is not needed where the run's own slower
+  // part tells the pattern.
+  constexpr double kFaster = 1.2;
+  if (ground.place.dwell.speed >= kFaster * like->dwell.speed) {
+    Survey alone = *survey; // bad stamps are mended in it
+    auto out = analyse_on(recording, alone, std::move(ground), false);
+    if (out && out->pattern_from != PatternFrom::nothing) {
+      out->judgement.reason += "; the baseline was not run at this speed and is not used";
+      return out;
+    }
+  }
+  const bool both_numbered = survey->marked.has_index && base->marked.has_index;
+  Main bare = fit_main(*base, *dwell_at(*base, like->dwell.speed));
+  return analyse_on(recording, *survey, {*like, std::move(bare), {}}, both_numbered);
 }
 
 } // namespace whirler::tach
