@@ -92,7 +92,6 @@ std::optional<Fault> weigh_acceleration(Analysis& out, const Recording& recordin
   if (!velocity)
     return std::nullopt;
   out.velocity = *velocity;
-  out.unbalance.reset();
   const double to_unbalance = model.rotor_mass->kg() / figure->speed.rad_per_s();
   out.unbalance =
       UnbalanceFigure{kilogram_metres(velocity->low.m_per_s() * to_unbalance),
