@@ -211,13 +211,9 @@ void LiveBank::look_closer() {
   std::sort(about.begin(), about.end());
   if (mounts_->refine(about))
     weigh();
-  const double hopeless = accounts_.front().rss + kHopeless * accounts_.front().variance;
-  if (accounts_.front().freedom < kSurelyHopeless)
+  if (accounts_.front().freedom < kSurelyHopeless || hopeless_.empty())
     return;
-  mounts_->drop([&](const LiveMounts::Mount& m) {
-    const BorderSolution s = solve(m.fit.border());
-    return !s.solvable || s.rss > hopeless;
-  });
+  mounts_->drop(hopeless_);
   weigh();
 }
 
@@ -278,6 +274,7 @@ void LiveBank::weigh() const {
   since_weighed_ = 0.0;
   accounts_.clear();
   plausible_.clear();
+  hopeless_.clear();
   grows_ = false;
   if (turns_ < kFewestTurns)
     return;
@@ -299,6 +296,10 @@ void LiveBank::weigh() const {
   for (const Account& a : accounts_)
     if (a.excess < kLikely || beside_best(a))
       plausible_.push_back(a);
+  for (const Account& a : accounts_)
+    if (a.excess > kHopeless)
+      hopeless_.push_back(a.at);
+  std::sort(hopeless_.begin(), hopeless_.end());
   std::erase_if(accounts_, [](const Account& a) { return a.excess > kFitsToo; });
   const BorderSolution none = solve(without_->border());
   const double gain = none.solvable ? (none.rss - best.rss) / 4.0 / best.variance : 0.0;

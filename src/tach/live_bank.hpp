@@ -111,6 +111,7 @@ class LiveBank {
   mutable bool grows_ = false;
   mutable std::vector<Account> accounts_;
   mutable std::vector<Account> plausible_;
+  mutable std::vector<std::size_t> hopeless_; ///< of all mounts, ascending
 };
 
 } // namespace whirler::tach

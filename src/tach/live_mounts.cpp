@@ -12,6 +12,7 @@ constexpr double kSpeedUnit = 100.0; ///< rad/s
 constexpr double kStep = 0.113;      ///< of ln natural speed, from mount to mount
 constexpr double kNamedStep = 0.036;
 constexpr double kDampingStep = 1.1; ///< of ln damping
+constexpr double kMostDamping = 0.6;
 /// Finer than this nothing is gained: what is left is the pulses' noise.
 constexpr double kFineStep = 0.02;
 constexpr double kFineDampingStep = 0.2;
@@ -19,6 +20,18 @@ constexpr double kFiner = 3.0;
 constexpr std::size_t kKept = 2048;         ///< turns
 constexpr std::size_t kMostAtOnce = 100000; ///< turns to be lived through: some 50 ms
 constexpr std::size_t kMostMounts = 240;
+
+/// Steps of ln natural speed and of ln damping.
+struct Mesh {
+  double speed;
+  double damping;
+};
+
+/// The same where it is fine enough already.
+Mesh finer_than(Mesh mesh) {
+  return {mesh.speed > kFineStep ? mesh.speed / kFiner : mesh.speed,
+          mesh.damping > kFineDampingStep ? mesh.damping / kFiner : mesh.damping};
+}
 
 struct Knot {
   MountNumbers numbers;
@@ -31,7 +44,8 @@ std::vector<Knot> net_of(const SpinnerModel& model) {
   const double step = model.natural ? kNamedStep : kStep;
   const auto add = [&](double natural_hz) {
     if (model.damping && model.natural)
-      out.push_back({{kTwoPi * natural_hz, std::clamp(*model.damping, 0.005, 0.6)}, step, 0.0});
+      out.push_back(
+          {{kTwoPi * natural_hz, std::clamp(*model.damping, 0.005, kMostDamping)}, step, 0.0});
     else
       for (const double z : {0.02, 0.06, 0.18})
         out.push_back({{kTwoPi * natural_hz, z}, step, kDampingStep});
@@ -94,41 +108,34 @@ void LiveMounts::turn(const MountTurn& turn) {
 
 /// The finer net's other knots, up to half way to the next mount.
 std::vector<LiveMounts::Mount> LiveMounts::about(const Mount& centre) {
-  const bool speeds = centre.speed_step > kFineStep;
-  const bool dampings = centre.damping_step > kFineDampingStep;
-  const double speed_step = speeds ? centre.speed_step / kFiner : centre.speed_step;
-  const double damping_step = dampings ? centre.damping_step / kFiner : centre.damping_step;
+  const Mesh finer = finer_than({centre.speed_step, centre.damping_step});
+  const int speeds = finer.speed < centre.speed_step ? 1 : 0;
+  const int dampings = finer.damping < centre.damping_step ? 1 : 0;
   std::vector<Mount> out;
-  for (int i = speeds ? -1 : 0; i <= (speeds ? 1 : 0); ++i)
-    for (int j = dampings ? -1 : 0; j <= (dampings ? 1 : 0); ++j)
+  for (int i = -speeds; i <= speeds; ++i)
+    for (int j = -dampings; j <= dampings; ++j)
       if (i != 0 || j != 0)
-        out.push_back(fresh_mount({centre.numbers.wn * std::exp(i * speed_step),
-                                   std::min(0.6, centre.numbers.z * std::exp(j * damping_step))},
-                                  speed_step, damping_step));
+        out.push_back(
+            fresh_mount({centre.numbers.wn * std::exp(i * finer.speed),
+                         std::min(kMostDamping, centre.numbers.z * std::exp(j * finer.damping))},
+                        finer.speed, finer.damping));
   return out;
 }
 
 bool LiveMounts::refine(std::span<const std::size_t> about_these) {
   std::vector<Mount> added;
   for (const std::size_t i : about_these)
-    if (!mounts_[i].refined)
-      for (Mount& mount : about(mounts_[i]))
-        added.push_back(std::move(mount));
+    for (Mount& mount : about(mounts_[i]))
+      added.push_back(std::move(mount));
   if (added.empty() || !past_complete_ || added.size() * past_.size() > kMostAtOnce ||
       mounts_.size() + added.size() > kMostMounts)
     return false;
   for (const std::size_t i : about_these) {
-    Mount& centre = mounts_[i];
-    if (centre.refined)
-      continue;
-    if (centre.speed_step > kFineStep)
-      centre.speed_step /= kFiner;
-    if (centre.damping_step > kFineDampingStep)
-      centre.damping_step /= kFiner;
-    centre.refined = centre.speed_step <= kFineStep && centre.damping_step <= kFineDampingStep;
+    const Mesh finer = finer_than({mounts_[i].speed_step, mounts_[i].damping_step});
+    mounts_[i].speed_step = finer.speed;
+    mounts_[i].damping_step = finer.damping;
   }
   for (Mount& mount : added) {
-    mount.refined = mount.speed_step <= kFineStep && mount.damping_step <= kFineDampingStep;
     for (const MountTurn& turn : past_)
       live_through(mount, turn);
     mounts_.push_back(std::move(mount));
@@ -136,8 +143,9 @@ bool LiveMounts::refine(std::span<const std::size_t> about_these) {
   return true;
 }
 
-void LiveMounts::drop(const std::function<bool(const Mount&)>& hopeless) {
-  std::erase_if(mounts_, hopeless);
+void LiveMounts::drop(std::span<const std::size_t> hopeless) {
+  for (auto i = hopeless.rbegin(); i != hopeless.rend(); ++i)
+    mounts_.erase(mounts_.begin() + static_cast<std::ptrdiff_t>(*i));
 }
 
 } // namespace whirler::tach

@@ -13,7 +13,6 @@
 #include "whirler/tach/spinner_model.hpp"
 
 #include <array>
-#include <functional>
 #include <span>
 #include <vector>
 
@@ -44,7 +43,6 @@ class LiveMounts {
     MountMotion motion;
     Elimination fit;
     double swing = 0.0;
-    bool refined = false; ///< those about it are there
   };
 
   /// `fresh`: a fit of no turns, with what is expected of it before the first.
@@ -57,8 +55,8 @@ class LiveMounts {
   /// Adds the finer net about each of these (of all(), ascending); false where nothing was to do,
   /// or where it would take too long or need turns that are no longer kept.
   bool refine(std::span<const std::size_t> about);
-  /// Drops those for which `hopeless` holds.
-  void drop(const std::function<bool(const Mount&)>& hopeless);
+  /// Drops these (of all(), ascending).
+  void drop(std::span<const std::size_t> hopeless);
 
  private:
   [[nodiscard]] Mount fresh_mount(MountNumbers numbers, double speed_step, double damping_step);
