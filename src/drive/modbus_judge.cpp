@@ -25,6 +25,14 @@ constexpr Duration kFastFor = seconds(0.5);
 Speed size_of(Speed speed) { return rad_per_s(std::abs(speed.rad_per_s())); }
 std::string rpm_text(Speed speed) { return number_text(speed.rpm(), 4) + " rpm"; }
 
+/// The first that is found wrong is the report's cause.
+void blame(Report& report, run::Event event, const std::string& words) {
+  if (report.cause)
+    return;
+  report.cause = event;
+  report.cause_text = words;
+}
+
 } // namespace
 
 Speed ModbusDrive::rest_speed() const {
@@ -34,10 +42,7 @@ Speed ModbusDrive::rest_speed() const {
 void ModbusDrive::watch_rest() {
   rest_seen_ = size_of(reading_.speed) <= rest_speed() ? rest_seen_ + 1 : 0;
   const bool told = (phase_ == Phase::off || phase_ == Phase::cutting) && !stop_pending_;
-  if (!told || !says_running())
-    watch_->running_since.reset();
-  else if (!watch_->running_since)
-    watch_->running_since = WallClock::now();
+  note_since(watch_->running_since, told && says_running());
   if (told && at_rest() && !says_running())
     started_ = false;
 }
@@ -102,24 +107,20 @@ Report ModbusDrive::report() const {
 
 void ModbusDrive::judge(Report& report) {
   const auto& drive = setup_.description;
-  const auto say = [&report](run::Event event, const std::string& words) {
-    if (!report.cause) {
-      report.cause = event;
-      report.cause_text = words;
-    }
-  };
   judge_stop(report);
   if (phase_ != Phase::program)
     return;
   judge_silence(report);
   if (refused_)
-    say(run::Event::drive_fault, *refused_);
+    blame(report, run::Event::drive_fault, *refused_);
   if ((reading_.fault_word & drive.fault.mask) != 0)
-    say(run::Event::drive_fault, fault_text(drive, reading_.fault_word, reading_.fault_code));
+    blame(report, run::Event::drive_fault,
+          fault_text(drive, reading_.fault_word, reading_.fault_code));
   idle_seen_ = reading_.running ? 0 : idle_seen_ + 1;
   if (idle_seen_ >= 2)
-    say(run::Event::drive_fault, "the drive has stopped by itself: its stop input (lid or "
-                                 "emergency stop), or somebody at its panel");
+    blame(report, run::Event::drive_fault,
+          "the drive has stopped by itself: its stop input (lid or emergency stop), or somebody at "
+          "its panel");
   judge_speed(report);
   if (tach_)
     judge_tach(report);
@@ -128,16 +129,9 @@ void ModbusDrive::judge(Report& report) {
 /// Counts how long something has been wrong, and makes it the report's cause after `most`.
 void ModbusDrive::lag(Report& report, bool astray, Duration most, run::Event event,
                       const std::string& words) {
-  if (!astray) {
-    astray_since_.reset();
-    return;
-  }
-  if (!astray_since_)
-    astray_since_ = WallClock::now();
-  if (since(*astray_since_) > most && !report.cause) {
-    report.cause = event;
-    report.cause_text = words;
-  }
+  note_since(astray_since_, astray);
+  if (astray_since_ && since(*astray_since_) > most)
+    blame(report, event, words);
 }
 
 std::optional<Duration> ModbusDrive::was_silent() const {
@@ -151,25 +145,25 @@ std::optional<Duration> ModbusDrive::was_silent() const {
 /// It has stopped by itself, or it has turned with nobody to stop it.
 void ModbusDrive::judge_silence(Report& report) {
   const auto silent = was_silent();
-  if (!silent || report.cause)
+  if (!silent)
     return;
   const auto& dead_man = setup_.description.dead_man;
-  report.cause = run::Event::link_lost;
-  report.cause_text =
-      "nothing was said to the drive for " + number_text(silent->s(), 3) + " s, longer than " +
-      (dead_man ? "its own time-out (" + number_text(dead_man->time.s(), 3) + " s)"
-                : number_text(Watch::kSilenceMost.s(), 2) + " s") +
-      ": this program was kept from running (a laptop asleep, a stopped process), or the line";
+  blame(report, run::Event::link_lost,
+        "nothing was said to the drive for " + number_text(silent->s(), 3) + " s, longer than " +
+            (dead_man ? "its own time-out (" + number_text(dead_man->time.s(), 3) + " s)"
+                      : number_text(Watch::kSilenceMost.s(), 2) + " s") +
+            ": this program was kept from running (a laptop asleep, a stopped process), or the "
+            "line");
 }
 
 /// Told to stop, it says that it has not.
 void ModbusDrive::judge_stop(Report& report) {
   if (!watch_->running_since || since(*watch_->running_since) < Watch::kToLetGo)
     return;
-  report.cause = run::Event::drive_fault;
-  report.cause_text = std::string("told to ") + (phase_ == Phase::cutting ? "let go" : "stop") +
-                      ", the drive still says it is running: switch its supply off before you "
-                      "open the lid, and compare \"stop\" and \"running\" with its manual";
+  blame(report, run::Event::drive_fault,
+        std::string("told to ") + (phase_ == Phase::cutting ? "let go" : "stop") +
+            ", the drive still says it is running: switch its supply off before you open the lid, "
+            "and compare \"stop\" and \"running\" with its manual");
 }
 
 /// Where it ramps by itself the point of the ramp is not ours to judge by, only where it leads; and
@@ -184,10 +178,7 @@ bool ModbusDrive::too_fast(Speed seen) {
   const Speed asked = from > goal ? from : by_itself ? goal : walk_.target().speed;
   const Speed most = std::max(asked, setup_.description.limits.speed_min.value_or(rpm(0)));
   auto& since_when = watch_->fast_since;
-  if (size_of(seen) <= kFaster * most + kFasterBy)
-    since_when.reset();
-  else if (!since_when)
-    since_when = WallClock::now();
+  note_since(since_when, size_of(seen) > kFaster * most + kFasterBy);
   return since_when && since(*since_when) > kFastFor;
 }
 
@@ -195,22 +186,17 @@ void ModbusDrive::judge_speed(Report& report) {
   const Speed seen = reading_.speed;
   const Speed asked = walk_.target().speed;
   fast_seen_ = size_of(seen) > kOverspeed * ceiling_ ? fast_seen_ + 1 : 0;
-  if (fast_seen_ >= kReadingsInARow && !report.cause) {
-    report.cause = run::Event::overspeed;
-    report.cause_text =
-        "the drive reads " + rpm_text(seen) + ", the limit is " + rpm_text(ceiling_);
-  }
-  if (seen < rpm(-50) && !report.cause) {
-    report.cause = run::Event::drive_fault;
-    report.cause_text = "the shaft turns the wrong way: check \"direction\" and the motor's phases";
-  }
+  if (fast_seen_ >= kReadingsInARow)
+    blame(report, run::Event::overspeed,
+          "the drive reads " + rpm_text(seen) + ", the limit is " + rpm_text(ceiling_));
+  if (seen < rpm(-50))
+    blame(report, run::Event::drive_fault,
+          "the shaft turns the wrong way: check \"direction\" and the motor's phases");
   const std::string both = "the drive reads " + rpm_text(seen) + " where " + rpm_text(asked);
   const std::string fast = both + " was asked for, too fast: compare \"scale_rpm\" of \"target\" "
                                   "and \"actual\", and the motor's pole pairs, with the manual";
-  if (too_fast(seen) && !report.cause) {
-    report.cause = run::Event::overspeed;
-    report.cause_text = fast;
-  }
+  if (too_fast(seen))
+    blame(report, run::Event::overspeed, fast);
   if (walk_.stopping())
     lag(report, seen > 1.2 * asked + rpm(200), seconds(2), run::Event::drive_fault,
         both + " is the stop ramp");
@@ -230,18 +216,14 @@ void ModbusDrive::judge_tach(Report& report) {
   const bool silent = !tach_->alive();
   const bool fast = drive > rpm(300);
   const bool astray = fast && size_of(marks - drive) > 0.1 * drive + rpm(30);
-  if (!astray)
-    tach_astray_since_.reset();
-  else if (!tach_astray_since_)
-    tach_astray_since_ = WallClock::now();
+  note_since(tach_astray_since_, astray);
   const bool long_enough = tach_astray_since_ && since(*tach_astray_since_) > seconds(1.5);
-  if ((!silent && !long_enough) || report.cause)
+  if (!silent && !long_enough)
     return;
   const bool lost = silent || tach_->status().still;
-  report.cause = lost ? run::Event::tach_lost : run::Event::tach_implausible;
-  report.cause_text = silent
-                          ? "the tach's board has gone silent"
-                          : "the marks say " + rpm_text(marks) + ", the drive " + rpm_text(drive);
+  blame(report, lost ? run::Event::tach_lost : run::Event::tach_implausible,
+        silent ? "the tach's board has gone silent"
+               : "the marks say " + rpm_text(marks) + ", the drive " + rpm_text(drive));
 }
 
 } // namespace whirler::drive

@@ -56,10 +56,7 @@ std::optional<Fault> ModbusDrive::off_speed(Speed seen, Speed asked) {
                  setup_.port_name, "mend its cause and prove again"};
   fast_seen_ = runs_away(seen, asked) ? fast_seen_ + 1 : 0;
   auto& fast_since = watch_->fast_since;
-  if (seen <= (1.0 + kHeldWithin) * asked + rpm(50))
-    fast_since.reset();
-  else if (!fast_since)
-    fast_since = WallClock::now();
+  note_since(fast_since, seen > (1.0 + kHeldWithin) * asked + rpm(50));
   if (fast_seen_ < 2 && !(fast_since && since(*fast_since) > kFastFor))
     return std::nullopt;
   return Fault{FaultKind::ended_early,
@@ -92,11 +89,8 @@ Result<Speed> ModbusDrive::bring_up(Speed speed, Ramp slope, const std::function
     if (auto wrong = off_speed(seen->speed, asked))
       return cut_for(*wrong);
     const Speed off = std::max(seen->speed - speed, speed - seen->speed);
-    if (spent <= ramp || off > off_most)
-      held_since.reset();
-    else if (!held_since)
-      held_since = WallClock::now();
-    else if (since(*held_since) >= kHold)
+    note_since(held_since, spent > ramp && off <= off_most);
+    if (held_since && since(*held_since) >= kHold)
       return seen->speed;
     if (!held_since && spent > ramp + kUpToSpeed)
       return cut_for(

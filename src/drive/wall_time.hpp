@@ -3,6 +3,7 @@
 #include "whirler/units/quantities.hpp"
 
 #include <chrono>
+#include <optional>
 
 namespace whirler::drive {
 
@@ -13,6 +14,14 @@ namespace whirler::drive {
 
 [[nodiscard]] inline Duration since(std::chrono::steady_clock::time_point then) {
   return seconds(std::chrono::duration<double>(std::chrono::steady_clock::now() - then).count());
+}
+
+/// Keeps in `when` since when something has been so without a break.
+inline void note_since(std::optional<std::chrono::steady_clock::time_point>& when, bool is_so) {
+  if (!is_so)
+    when.reset();
+  else if (!when)
+    when = std::chrono::steady_clock::now();
 }
 
 } // namespace whirler::drive
