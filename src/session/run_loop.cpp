@@ -210,10 +210,10 @@ void RunLoop::follow(const drive::Report& report) {
   if (!begun_)                      // what it was latched by before the start is no news
     return;
   if (report.cause && run::is_moving(run_.state)) {
-    const Duration patience = run_.deadlines.cut;
-    handle(*report.cause, report.cause_text);
-    if (!own_clock_) // a silence of ours, and the line is sound
-      run_.deadlines.cut = patience;
+    if (own_clock_)
+      handle(*report.cause, report.cause_text);
+    else
+      handle_heard(*report.cause, report.cause_text);
   }
   if (report.ours)
     follow_program(report);

@@ -58,6 +58,7 @@ class RunLoop final : public drive::Listener {
   [[nodiscard]] Speed speed() const;
   [[nodiscard]] bool under_way() const;
   void look_for_absence();
+  void handle_heard(run::Event event, const std::string& cause);
   void wait_no_longer();
   [[nodiscard]] bool waits_for_standstill_only() const;
   void watch_blind_wait(const drive::Report& report);

@@ -21,6 +21,7 @@ constexpr Duration kAbsenceMost = seconds(1.0);
 constexpr Duration kBlindWait = seconds(5.0);
 /// A signal sooner after a cut than this is not meant for the wait for standstill.
 constexpr Duration kCutAlone = seconds(1.0);
+
 std::string cause_of_signal(int number) {
   switch (number) {
   case SIGTERM:
@@ -65,11 +66,16 @@ void RunLoop::look_for_absence() {
     heard_ = WallClock::now();
   if (absent <= kAbsenceMost || !run::is_moving(run_.state) || order_.hurry > 1.0)
     return;
+  handle_heard(run::Event::link_lost,
+               "this program did not run for " + number_text(absent.s(), 3) +
+                   " s (a laptop asleep, a stopped process): nobody watched what turned");
+}
+
+/// A silence of ours, on a line that is sound: standstill is waited for as after any other cut.
+void RunLoop::handle_heard(run::Event event, const std::string& cause) {
   const Duration patience = run_.deadlines.cut;
-  handle(run::Event::link_lost,
-         "this program did not run for " + number_text(absent.s(), 3) +
-             " s (a laptop asleep, a stopped process): nobody watched what turned");
-  run_.deadlines.cut = patience; // the drive can be heard: its standstill is waited for
+  handle(event, cause);
+  run_.deadlines.cut = patience;
 }
 
 /// Where neither tach nor encoder can show standstill.
