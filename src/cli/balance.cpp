@@ -2,6 +2,7 @@
 #include "balance_answer.hpp"
 #include "commands.hpp"
 #include "guided_balance.hpp"
+#include "parsed_option.hpp"
 #include "placed_values.hpp"
 #include "whirler/balance/tolerance.hpp"
 #include "write_file.hpp"
@@ -49,43 +50,42 @@ struct Task {
   std::vector<balance::Place> places;
 };
 
-Fault words_wrong(std::string what, std::string next) {
-  return {FaultKind::command_line, std::move(what), "", std::move(next)};
-}
-
 /// Limits of the holes' masses without holes would bound nothing, and nobody would notice.
 Outcome check_limits(const Typed& t) {
   if (!t.holes.empty() || (!t.largest && !t.step))
     return Done{};
-  return words_wrong(std::string(t.largest ? "--largest" : "--step") + " is for masses in holes, " +
-                         "and there are no --holes",
-                     "say where the holes are, as in --holes 12@25mm, or leave it out");
+  return command_line_fault(std::string(t.largest ? "--largest" : "--step") +
+                                " is for masses in holes, " + "and there are no --holes",
+                            "say where the holes are, as in --holes 12@25mm, or leave it out");
 }
 
 Outcome check_words(const Typed& t) {
   const bool vectors = !t.before.empty() || !t.with_trial.empty();
   const bool sizes = !t.amplitudes.empty();
   if (t.grade.empty() && !vectors && !sizes)
-    return words_wrong("nothing to balance was given",
-                       "give --grade, --z0 and --z1, or --amplitudes; see --help");
+    return command_line_fault("nothing to balance was given",
+                              "give --grade, --z0 and --z1, or --amplitudes; see --help");
   if (vectors && sizes)
-    return words_wrong("--amplitudes and --z0 are two ways of balancing", "give one of them");
+    return command_line_fault("--amplitudes and --z0 are two ways of balancing",
+                              "give one of them");
   if (t.before.size() != t.with_trial.size())
-    return words_wrong("there are not as many --z0 as --z1", "give both for every speed");
+    return command_line_fault("there are not as many --z0 as --z1", "give both for every speed");
   if (t.pattern.size() > 1 && t.pattern.size() != t.before.size())
-    return words_wrong("there are not as many --pattern as --z0",
-                       "give one for all speeds, or one for each");
+    return command_line_fault("there are not as many --pattern as --z0",
+                              "give one for all speeds, or one for each");
   if (sizes && !t.pattern.empty())
-    return words_wrong("--pattern needs readings with phase",
-                       "take the pattern off each reading as a vector first");
+    return command_line_fault("--pattern needs readings with phase",
+                              "take the pattern off each reading as a vector first");
   if ((vectors || sizes) && t.trial.empty())
-    return words_wrong("there is no --trial", "give the trial mass, as in --trial 2g@0deg@30mm");
+    return command_line_fault("there is no --trial",
+                              "give the trial mass, as in --trial 2g@0deg@30mm");
   if (!t.grade.empty() && t.plate.machine.empty() && (!t.speed || !t.mass))
-    return words_wrong("--grade needs --speed and --mass",
-                       "give the speed, and the mass of all that turns (or --machine and --blank)");
+    return command_line_fault(
+        "--grade needs --speed and --mass",
+        "give the speed, and the mass of all that turns (or --machine and --blank)");
   if (!t.holes.empty() && !vectors && !sizes)
-    return words_wrong("--holes has no correction to share out",
-                       "give --z0 and --z1, or --amplitudes, or leave --holes out");
+    return command_line_fault("--holes has no correction to share out",
+                              "give --z0 and --z1, or --amplitudes, or leave --holes out");
   return check_limits(t);
 }
 
@@ -130,8 +130,9 @@ Result<std::optional<balance::FourSizes>> sizes_of(const std::string& text) {
   if (!numbers)
     return numbers.fault();
   if (numbers->size() != 4)
-    return words_wrong("--amplitudes has " + std::to_string(numbers->size()) + " numbers",
-                       "give four: as it is, then with the trial mass at 0, 120 and 240 deg");
+    return command_line_fault(
+        "--amplitudes has " + std::to_string(numbers->size()) + " numbers",
+        "give four: as it is, then with the trial mass at 0, 120 and 240 deg");
   balance::FourSizes sizes{};
   std::copy(numbers->begin(), numbers->end(), sizes.begin());
   return std::optional{sizes};
@@ -259,9 +260,11 @@ Result<GuidedWords> guided_words(const Typed& t) {
     if (!ok)
       return ok.fault();
   if (!t.before.empty() || !t.with_trial.empty() || !t.amplitudes.empty())
-    return words_wrong("--guided takes its own readings", "leave --z0, --z1 and --amplitudes out");
+    return command_line_fault("--guided takes its own readings",
+                              "leave --z0, --z1 and --amplitudes out");
   if (t.trial_stays)
-    return words_wrong("--guided has the trial mass taken off again", "leave --trial-stays out");
+    return command_line_fault("--guided has the trial mass taken off again",
+                              "leave --trial-stays out");
   return words;
 }
 

@@ -55,24 +55,30 @@ std::optional<Fault> nothing_stands_in(const ModbusRun& run, const machine::Mach
   return std::nullopt;
 }
 
+/// In the machine's file, at `key`.
+std::vector<files::FileFault> wrong_at(const Loaded<machine::Machine>& machine,
+                                       const std::string& key, const std::string& found,
+                                       const std::string& allowed, const std::string& next) {
+  files::FaultList faults(machine.text, machine.path);
+  const auto tree = files::parse_json(machine.text, faults);
+  const auto* at = tree ? files::descend(*tree, key) : nullptr;
+  faults.add(at != nullptr ? at->from : 0,
+             {.pointer = "/" + key, .found = found, .allowed = allowed, .next = next});
+  return std::move(faults).take();
+}
+
 /// At the machine's limit.
 std::vector<files::FileFault> over_the_drive(const Loaded<machine::Machine>& machine,
                                              const modbus::Description& drive) {
   const Speed most = modbus::highest_speed(drive);
   const Speed asked = machine.value.limits.speed;
-  files::FaultList found(machine.text, machine.path);
   constexpr double kRounding = 1.0 + 1e-9;
   if (asked <= most * kRounding)
     return {};
-  const auto tree = files::parse_json(machine.text, found);
-  const auto* at = tree ? files::descend(*tree, "limits/speed_rpm") : nullptr;
-  found.add(at != nullptr ? at->from : 0,
-            {.pointer = "/limits/speed_rpm",
-             .found = number_text(asked.rpm(), 6),
-             .allowed = "at most " + number_text(most.rpm(), 6) + " rpm, the limit of its drive (" +
-                        drive.name + ")",
-             .next = "lower it, or correct the drive's file"});
-  return std::move(found).take();
+  return wrong_at(machine, "limits/speed_rpm", number_text(asked.rpm(), 6),
+                  "at most " + number_text(most.rpm(), 6) + " rpm, the limit of its drive (" +
+                      drive.name + ")",
+                  "lower it, or correct the drive's file");
 }
 
 /// At the machine's baud rate.
@@ -87,14 +93,8 @@ std::vector<files::FileFault> slow_line(const Loaded<machine::Machine>& machine,
     cautions.push_back("on this line " + found_long->what + ": " + found_long->next);
     return {};
   }
-  files::FaultList found(machine.text, machine.path);
-  const auto tree = files::parse_json(machine.text, found);
-  const auto* at = tree ? files::descend(*tree, "drive/baud") : nullptr;
-  found.add(at != nullptr ? at->from : 0, {.pointer = "/drive/baud",
-                                           .found = std::to_string(line.baud),
-                                           .allowed = found_long->what,
-                                           .next = found_long->next});
-  return std::move(found).take();
+  return wrong_at(machine, "drive/baud", std::to_string(line.baud), found_long->what,
+                  found_long->next);
 }
 
 } // namespace
