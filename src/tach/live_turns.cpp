@@ -7,10 +7,13 @@ namespace whirler::tach {
 namespace {
 
 constexpr double kShortest = 0.6;
+/// Of the first turn, whose speed is not known. A shaft that leaves rest beside a mark gains so
+/// much from one interval to the next: 0.41 where it gains speed evenly.
+constexpr double kShortestFirst = 0.25;
 constexpr double kLongest = 1.5;
 constexpr double kFits = 0.25;
 /// So many bad turns in a row are no bad pulses but a count that went wrong at the start, as from
-/// rest: without an index nothing else would ever put it right.
+/// rest, which every pulse left out for being early keeps wrong.
 constexpr std::size_t kMiscounted = 6;
 
 } // namespace
@@ -69,9 +72,12 @@ LiveTurns::News LiveTurns::take(std::int64_t tick, int mark) {
   const std::int64_t found = tick - now_.ticks.back();
   const double expected = due();
   const double ratio = expected > 0.0 ? static_cast<double>(found) / expected : 1.0;
-  if (found <= 0 || ratio < kShortest) {
+  // A number that contradicts the count: the index is right, the count begins there.
+  const auto contradicted = [&] { return mark == 0 && now_.ticks.size() != marks_; };
+  if (found <= 0 || ratio < (turns_.empty() ? kShortestFirst : kShortest)) {
     now_.bad = true;
-    if (++refused_ < 3)
+    const bool index_twice = now_.ticks.size() == 1;
+    if (++refused_ < 3 && (!contradicted() || index_twice))
       return {};
   }
   const double ahead = std::round(ratio);
@@ -89,33 +95,33 @@ LiveTurns::News LiveTurns::take(std::int64_t tick, int mark) {
   refused_ = 0;
   News news;
   for (double hole = 1.0; gap && hole < ahead; hole += 1.0) {
-    const News filled = push(now_.ticks.back() + found / static_cast<std::int64_t>(ahead));
+    const News filled = push(now_.ticks.back() + found / static_cast<std::int64_t>(ahead), -1);
     now_.bad = true;
     news.broken = news.broken || filled.broken;
     news.mark_lost = news.mark_lost || filled.mark_lost;
     news.turn = news.turn || filled.turn;
     news.bad = news.bad || filled.bad;
   }
-  // A number that contradicts the count: the index is right, the count begins there.
-  if (mark == 0 && now_.ticks.size() != marks_) {
+  if (contradicted()) {
     News broken = lose();
     (void)begin_at(tick, mark);
     return broken;
   }
-  const News last = push(tick);
+  const News last = push(tick, mark);
   return {news.broken || last.broken, news.mark_lost || last.mark_lost, news.turn || last.turn,
           last.turn ? last.bad : news.bad};
 }
 
-LiveTurns::News LiveTurns::push(std::int64_t tick) {
+LiveTurns::News LiveTurns::push(std::int64_t tick, int mark) {
   if (now_.ticks.size() < marks_) {
     now_.ticks.push_back(tick);
     return {};
   }
   bad_turns_ = now_.bad ? bad_turns_ + 1 : 0;
-  if (!numbered_ && bad_turns_ >= kMiscounted) {
+  if (bad_turns_ >= kMiscounted) {
     const News news = lose();
-    (void)begin_at(tick, -1);
+    if (!numbered_ || mark == 0)
+      (void)begin_at(tick, mark);
     return news;
   }
   turns_.push_back(std::move(now_));

@@ -42,7 +42,7 @@ class LiveTurns {
   };
   [[nodiscard]] double due() const;
   [[nodiscard]] News begin_at(std::int64_t tick, int mark);
-  [[nodiscard]] News push(std::int64_t tick);
+  [[nodiscard]] News push(std::int64_t tick, int mark);
   [[nodiscard]] News finish_turn();
 
   std::size_t marks_;
