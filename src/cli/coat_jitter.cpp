@@ -124,6 +124,15 @@ void add_limits(report::PolarPlot& plot, const CoatReading& reading, const OntoF
       plot.limits.push_back({"stop limit", limits.stop_angle->mrad()});
     return;
   }
+  const auto add_force = [&](const std::string& name, const std::optional<Force>& force,
+                             Look look = Look::limit) {
+    if (!force)
+      return;
+    const double w = a.figure.speed.rad_per_s();
+    plot.limits.push_back({name, kilogram_metres(force->N() / (w * w)).g_mm(), look});
+  };
+  add_force("watch limit", limits.watch_force, Look::watch);
+  add_force("stop limit", limits.stop_force);
   const auto add = [&](const std::string& name, const std::optional<Velocity>& velocity,
                        Look look = Look::limit) {
     if (!velocity || !reading.spinner.rotor_mass)

@@ -25,12 +25,12 @@ constexpr const char* kExamples =
     "plate.\n\n"
     "--accel is a table t_s,accel_m_s2 on the pulses' clock, of an accelerometer on the body that\n"
     "the mount carries, square to the axis. It needs no baseline, and one mark a turn is enough;\n"
-    "the verdict needs the machine's mount and masses, and limits in mm/s.\n"
+    "the verdict needs the machine's mount and masses, and limits in mm/s or N.\n"
     "Exit status 6: the verdict is stop.";
 
-/// "0.5mrad" or "6.3mm/s" into the angle or the velocity.
+/// "0.5mrad", "6.3mm/s" or "1.5N" into the angle, the velocity or the force.
 std::optional<Fault> read_limit(std::string_view text, std::optional<Angle>& angle,
-                                std::optional<Velocity>& velocity) {
+                                std::optional<Velocity>& velocity, std::optional<Force>& force) {
   const auto above_zero = [&](double value) -> std::optional<Fault> {
     if (value > 0.0)
       return std::nullopt;
@@ -45,9 +45,13 @@ std::optional<Fault> read_limit(std::string_view text, std::optional<Angle>& ang
     velocity = *read;
     return above_zero(read->m_per_s());
   }
+  if (const auto read = parse<Force>(text)) {
+    force = *read;
+    return above_zero(read->N());
+  }
   return Fault{FaultKind::command_line,
-               "'" + std::string(text) + "' is neither an angle nor a velocity", "",
-               "write it as 0.5mrad or 6.3mm/s"};
+               "'" + std::string(text) + "' is no angle, no velocity and no force", "",
+               "write it as 0.5mrad, 6.3mm/s or 1.5N"};
 }
 
 void add_options(CLI::App& command, JitterWords& words) {
@@ -68,13 +72,14 @@ void add_options(CLI::App& command, JitterWords& words) {
   add_quantity<Duration>(command, "--tick", words.tick, "Length of a timer tick, as 0.5us");
   command.add_option("--tick-bits", words.tick_bits, "Width of the timer, 8 to 62: it wraps");
   tach::FigureLimits& limits = words.limits;
-  add_parsed(command, "--watch", "Watch limit, in place of the machine's", "ANGLE|VELOCITY",
+  add_parsed(command, "--watch", "Watch limit, in place of the machine's", "ANGLE|VELOCITY|FORCE",
              [&limits](std::string_view text) {
-               return read_limit(text, limits.watch_angle, limits.watch_velocity);
+               return read_limit(text, limits.watch_angle, limits.watch_velocity,
+                                 limits.watch_force);
              });
-  add_parsed(command, "--stop", "Stop limit, in place of the machine's", "ANGLE|VELOCITY",
+  add_parsed(command, "--stop", "Stop limit, in place of the machine's", "ANGLE|VELOCITY|FORCE",
              [&limits](std::string_view text) {
-               return read_limit(text, limits.stop_angle, limits.stop_velocity);
+               return read_limit(text, limits.stop_angle, limits.stop_velocity, limits.stop_force);
              });
 }
 
@@ -95,7 +100,7 @@ void hold_to_its_end(tach::Analysis& analysis, const std::string& stopped,
                      const tach::FigureLimits& asked) {
   if (stopped.empty())
     return;
-  if (asked.any_angle() || asked.any_velocity()) {
+  if (asked.any_angle() || asked.any_unbalance()) {
     analysis.judgement.reason += "; the run itself was stopped: " + stopped;
     return;
   }

@@ -48,6 +48,8 @@ Json mount_json(const tach::RunUp& r) {
           {"p_growth", r.p_growth}};
 }
 
+double square_of(Speed speed) { return speed.rad_per_s() * speed.rad_per_s(); }
+
 bool at_least(const tach::Analysis& a) {
   return tach::is_lower_bound(a.figure.axes, a.pattern_from, a.acceleration.has_value());
 }
@@ -115,6 +117,12 @@ Json jitter_json(const tach::Analysis& a, const tach::SpinnerModel& model,
                                      {"estimate", or_null(whole, a.unbalance->estimate.g_mm())},
                                      {"high", or_null(whole, a.unbalance->high.g_mm())}}
                               : Json(nullptr);
+  const double square = square_of(a.figure.speed);
+  out["force_N"] = a.unbalance
+                       ? Json{{"low", a.unbalance->low.kg_m() * square},
+                              {"estimate", or_null(whole, a.unbalance->estimate.kg_m() * square)},
+                              {"high", or_null(whole, a.unbalance->high.kg_m() * square)}}
+                       : Json(nullptr);
   out["heavy_side_deg"] =
       a.unbalance && a.unbalance->heavy_side ? Json(a.unbalance->heavy_side->deg()) : Json(nullptr);
   out["angle_from"] = a.angle_from == tach::AngleFrom::index_mark ? "index_mark" : "first_pulse";
@@ -151,7 +159,8 @@ std::string unbalance_line(const tach::Analysis& a) {
   if (at_least(a))
     return "Unbalance: at least " + number_text(u.low.g_mm()) + " g mm";
   std::string line = "Unbalance: " + number_text(u.estimate.g_mm()) + " g mm (" +
-                     number_text(u.low.g_mm()) + " to " + number_text(u.high.g_mm()) + ")";
+                     number_text(u.low.g_mm()) + " to " + number_text(u.high.g_mm()) + "), pulls " +
+                     number_text(u.estimate.kg_m() * square_of(a.figure.speed)) + " N";
   if (u.heavy_side)
     line += ", heavy side " + number_text(u.heavy_side->deg()) + " deg from the " +
             (a.angle_from == tach::AngleFrom::index_mark ? "index mark" : "first pulse's mark") +

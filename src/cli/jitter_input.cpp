@@ -106,11 +106,12 @@ std::optional<Fault> contradiction(const JitterWords& words) {
   if (words.coat.has_value() == !words.pulses.empty())
     return Fault{FaultKind::command_line, "neither or both of a coat's number and --pulses given",
                  "", "give one of them"};
-  if (words.limits.any_velocity() && words.limits.any_angle())
-    return Fault{FaultKind::command_line, "--watch and --stop are in different kinds of unit", "",
-                 "give both in mrad, or both in mm/s"};
   const tach::FigureLimits& limits = words.limits;
+  if (limits.any_velocity() + limits.any_angle() + limits.any_force() > 1)
+    return Fault{FaultKind::command_line, "--watch and --stop are in different kinds of unit", "",
+                 "give both in mrad, both in mm/s, or both in N"};
   if ((limits.watch_angle && limits.stop_angle && *limits.watch_angle > *limits.stop_angle) ||
+      (limits.watch_force && limits.stop_force && *limits.watch_force > *limits.stop_force) ||
       (limits.watch_velocity && limits.stop_velocity &&
        *limits.watch_velocity > *limits.stop_velocity))
     return Fault{FaultKind::command_line, "the watch limit is over the stop limit", "",
@@ -157,7 +158,7 @@ Result<tach::SpinnerModel> model_of(const JitterWords& words, const Source& sour
   if (source.machine)
     model = spinner_model(*source.machine, plate);
   model.marks_per_turn = *marks;
-  if (words.limits.any_angle() || words.limits.any_velocity())
+  if (words.limits.any_angle() || words.limits.any_unbalance())
     model.limits = words.limits;
   return model;
 }

@@ -14,7 +14,8 @@ namespace whirler::cli {
 namespace {
 
 tach::FigureLimits figure_limits(const machine::JitterLimits& limits) {
-  return {limits.watch_velocity, limits.stop_velocity, limits.watch_angle, limits.stop_angle};
+  return {limits.watch_velocity, limits.stop_velocity, limits.watch_angle,
+          limits.stop_angle,     limits.watch_force,   limits.stop_force};
 }
 
 run::Load motor_load(const machine::Machine& machine,

@@ -21,7 +21,7 @@ std::optional<Speed> slowest_dwell(const profile::Timeline& timeline) {
 std::vector<std::string> watch_cautions(const machine::Machine& machine,
                                         const profile::Timeline& timeline) {
   const machine::JitterLimits& limits = machine.jitter;
-  if (!limits.stop_velocity && !limits.stop_angle)
+  if (!limits.stop_force && !limits.stop_velocity && !limits.stop_angle)
     return {};
   const std::string blind = "The jitter limits stop nothing here: ";
   if (machine.tach.sensor_on == machine::SensorOn::sprung)
@@ -31,7 +31,8 @@ std::vector<std::string> watch_cautions(const machine::Machine& machine,
   if (machine.mount)
     return {};
   if (!limits.stop_angle)
-    return {blind + "limits in mm/s need \"mount\" in the machine file, or give stop_mrad."};
+    return {blind + "limits in " + (limits.stop_force ? "N" : "mm/s") +
+            " need \"mount\" in the machine file, or give stop_mrad."};
   const auto slowest = slowest_dwell(timeline);
   if (!slowest)
     return {};

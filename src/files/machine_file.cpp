@@ -2,6 +2,8 @@
 #include "whirler/files/schema.hpp"
 #include "whirler/units/text.hpp"
 
+#include <array>
+
 namespace whirler::files {
 namespace {
 
@@ -170,35 +172,81 @@ Conflicts angles_crossed(const JitterLimits& limits) {
            "correct one of the two"}};
 }
 
-/// The stop limit of one unit cannot be held against the watch limit of the other: which of the two
-/// counts would hang on whether mount and masses are known.
+Conflicts forces_crossed(const JitterLimits& limits) {
+  if (*limits.watch_force <= *limits.stop_force)
+    return {};
+  return {{"watch_N", number_text(limits.watch_force->N(), 6),
+           "at most stop_N, which is " + number_text(limits.stop_force->N(), 6),
+           "correct one of the two"}};
+}
+
+/// One and the same unbalance is held against one of them. The fault is told of `key`.
+Rule<JitterLimits> beside_velocity(const std::string& key, const std::string& velocity) {
+  return {{key, velocity}, [key, velocity](const JitterLimits& limits) -> Conflicts {
+            if (velocity == "stop_mm_s" && limits.watch_velocity)
+              return {}; // told already, beside that one
+            return {{key, "a force, beside limits in mm/s",
+                     "limits of the unbalance in N or in mm/s, not in both",
+                     "keep one of the two; mrad may stand beside either"}};
+          }};
+}
+
+struct LimitUnit {
+  std::string key; ///< what comes after "watch_" and "stop_"
+  std::string name;
+  bool watch = false;
+  std::string stop; ///< as text; empty where there is none
+};
+
+std::array<LimitUnit, 3> units_of(const JitterLimits& limits) {
+  const auto text = [](const auto& limit, const auto& value) {
+    return limit ? number_text(value(*limit), 6) : std::string();
+  };
+  return {{{"mm_s", "mm/s", limits.watch_velocity.has_value(),
+            text(limits.stop_velocity, [](Velocity v) { return v.mm_per_s(); })},
+           {"N", "N", limits.watch_force.has_value(),
+            text(limits.stop_force, [](Force f) { return f.N(); })},
+           {"mrad", "mrad", limits.watch_angle.has_value(),
+            text(limits.stop_angle, [](Angle a) { return a.mrad(); })}}};
+}
+
+/// The stop limit of an angle cannot be held against the watch limit of an unbalance, nor the other
+/// way round: which of the two counts would hang on whether mount and masses are known.
 Conflicts units_mixed(const JitterLimits& limits) {
-  const bool velocities = limits.watch_velocity && !limits.stop_velocity && !limits.watch_angle;
-  const bool angles = limits.watch_angle && !limits.stop_angle && !limits.watch_velocity;
-  if (velocities && limits.stop_angle)
-    return {{"stop_mrad", number_text(limits.stop_angle->mrad(), 6) + " mrad",
-             "watch and stop limits in one unit, and watch_mm_s is in mm/s",
-             "give stop_mm_s, or watch_mrad too"}};
-  if (angles && limits.stop_velocity)
-    return {{"stop_mm_s", mm_per_s_text(*limits.stop_velocity) + " mm/s",
-             "watch and stop limits in one unit, and watch_mrad is in mrad",
-             "give stop_mrad, or watch_mm_s too"}};
+  const auto units = units_of(limits);
+  for (const LimitUnit& one : units)
+    for (const LimitUnit& other : units)
+      if ((one.key == "mrad") != (other.key == "mrad") && one.watch && one.stop.empty() &&
+          !other.watch && !other.stop.empty())
+        return {{"stop_" + other.key, other.stop + " " + other.name,
+                 "watch and stop limits in one unit, and watch_" + one.key + " is in " + one.name,
+                 "give stop_" + one.key + ", or watch_" + other.key + " too"}};
   return {};
 }
 
 Schema<JitterLimits> jitter_schema() {
   const Range velocity = above(0, 10'000, "mm/s");
   const Range angle = above(0, 1000, "mrad");
+  const Range force = above(0, 100'000, "N");
   using J = JitterLimits;
   return {{quantity("watch_mm_s", optional, velocity, &J::watch_velocity, millimetres_per_s),
            quantity("stop_mm_s", optional, velocity, &J::stop_velocity, millimetres_per_s),
            quantity("watch_mrad", optional, angle, &J::watch_angle, milliradians),
-           quantity("stop_mrad", optional, angle, &J::stop_angle, milliradians)},
+           quantity("stop_mrad", optional, angle, &J::stop_angle, milliradians),
+           quantity("watch_N", optional, force, &J::watch_force, newtons),
+           quantity("stop_N", optional, force, &J::stop_force, newtons)},
           {},
           {{{"watch_mm_s", "stop_mm_s"}, velocities_crossed},
            {{"watch_mrad", "stop_mrad"}, angles_crossed},
+           {{"watch_N", "stop_N"}, forces_crossed},
            {{"watch_mm_s", "stop_mrad"}, units_mixed},
-           {{"watch_mrad", "stop_mm_s"}, units_mixed}}};
+           {{"watch_mrad", "stop_mm_s"}, units_mixed},
+           {{"watch_N", "stop_mrad"}, units_mixed},
+           {{"watch_mrad", "stop_N"}, units_mixed},
+           beside_velocity("watch_N", "watch_mm_s"),
+           beside_velocity("watch_N", "stop_mm_s"),
+           beside_velocity("stop_N", "watch_mm_s"),
+           beside_velocity("stop_N", "stop_mm_s")}};
 }
 
 /// All that turns stands on the mount and moves with it.

@@ -16,6 +16,9 @@ constexpr double kUsually = 2.45;    ///< of both components together, 95 %
 constexpr double kKnown = 0.3;       ///< of the stop limit: a width that says what there is to say
 constexpr std::size_t kAskEvery = 4; ///< turns
 
+/// What the stop limit is held against.
+enum class Measure { force, velocity, angle };
+
 /// Student's reach for a Gaussian one, near enough for 5 deviations (10 degrees of freedom: 10.6).
 double widened(double deviations, double freedom) {
   return deviations * std::exp(0.3 * deviations * deviations / freedom);
@@ -61,23 +64,39 @@ struct LiveWatch::State {
   [[nodiscard]] bool can_see() const {
     return model.marks_per_turn > 1 && model.sensor_on == SensorOn::ground;
   }
-  [[nodiscard]] bool by_velocity() const {
-    return model.gives_velocity() && model.limits.stop_velocity.has_value();
+  [[nodiscard]] Measure measure() const {
+    if (model.gives_velocity() && model.limits.stop_force)
+      return Measure::force;
+    if (model.gives_velocity() && model.limits.stop_velocity)
+      return Measure::velocity;
+    return Measure::angle;
   }
+  [[nodiscard]] bool of_unbalance() const { return measure() != Measure::angle; }
   /// The rotor's e times omega (m/s) to the far whirl (rad) at a speed.
   [[nodiscard]] double velocity_of(double far_above, double speed) const {
     return far_above * model.moving_mass->kg() * model.mark_radius->m() * speed /
            model.rotor_mass->kg();
   }
+  /// The same in the stop limit's measure (N, m/s).
+  [[nodiscard]] double unbalance_of(double far_above, double speed) const {
+    const double velocity = velocity_of(far_above, speed);
+    return measure() == Measure::force ? velocity * model.rotor_mass->kg() * speed : velocity;
+  }
   [[nodiscard]] std::optional<double> limit() const {
-    if (by_velocity())
+    switch (measure()) {
+    case Measure::force:
+      return model.limits.stop_force->N();
+    case Measure::velocity:
       return model.limits.stop_velocity->m_per_s();
+    case Measure::angle:
+      break;
+    }
     if (model.limits.stop_angle)
       return model.limits.stop_angle->rad();
     return std::nullopt;
   }
   [[nodiscard]] Range angles(double speed, double deviations, bool now) const;
-  [[nodiscard]] Range velocities(double speed, double deviations) const;
+  [[nodiscard]] Range unbalances(double speed, double deviations) const;
   [[nodiscard]] std::optional<Range> by_last_block(double deviations) const;
   [[nodiscard]] Range now() const;
   [[nodiscard]] Range likely_velocities(double speed) const;
@@ -95,11 +114,11 @@ Range LiveWatch::State::angles(double speed, double deviations, bool now) const 
   return out;
 }
 
-Range LiveWatch::State::velocities(double speed, double deviations) const {
+Range LiveWatch::State::unbalances(double speed, double deviations) const {
   Range out;
   for (const auto& a : bank.accounts())
-    out.add(velocity_of(std::abs(a.far_above), speed),
-            velocity_of(reach_of(a, deviations) * a.far_sd, speed), a.proves);
+    out.add(unbalance_of(std::abs(a.far_above), speed),
+            unbalance_of(reach_of(a, deviations) * a.far_sd, speed), a.proves);
   return out;
 }
 
@@ -115,10 +134,10 @@ std::optional<Range> LiveWatch::State::by_last_block(double deviations) const {
     const Complex whirl = block->vector - a.pattern - a.plumb * plumb;
     double value = std::abs(whirl);
     double reach = reach_of(a, deviations) * std::hypot(block->sd, a.pattern_sd);
-    if (by_velocity()) {
+    if (of_unbalance()) {
       const double gain = std::abs(steady_gain(a.mount, block->speed));
-      value = velocity_of(value / gain, block->speed);
-      reach = velocity_of(reach / gain, block->speed);
+      value = unbalance_of(value / gain, block->speed);
+      reach = unbalance_of(reach / gain, block->speed);
     }
     out.add(value, reach, a.proves);
   }
@@ -161,19 +180,34 @@ bool LiveWatch::State::pattern_known() const {
   if (accounts.empty() || !bank.speeds_differ())
     return false;
   const Range now =
-      by_velocity() ? velocities(bank.speed(), kUsually) : angles(bank.speed(), kUsually, false);
+      of_unbalance() ? unbalances(bank.speed(), kUsually) : angles(bank.speed(), kUsually, false);
   const double allowed = kKnown * limit().value_or(0.0);
   return now.high - now.low < std::max(allowed, 0.6 * now.best);
 }
 
 void LiveWatch::State::explain(double value, double speed, std::string_view when) const {
-  const bool velocity = by_velocity();
-  const double unit = 1e-3;
-  reason = std::string(velocity ? "unbalance e times omega is at least "
-                                : "once per turn is at least ") +
-           number_text(value / unit) + (velocity ? " mm/s " : " mrad ") + std::string(when) + " " +
-           number_text(speed * 60.0 / kRadPerTurn) + " rpm, over the stop limit of " +
-           number_text(*limit() / unit) + (velocity ? " mm/s" : " mrad");
+  struct Words {
+    std::string_view what;
+    std::string_view unit;
+    double per_si;
+  };
+  const auto words = [this]() -> Words {
+    switch (measure()) {
+    case Measure::force:
+      return {"force of the unbalance", " N", 1.0};
+    case Measure::velocity:
+      return {"unbalance e times omega", " mm/s", 1e3};
+    case Measure::angle:
+      break;
+    }
+    return {"once per turn", " mrad", 1e3};
+  }();
+  const auto with_unit = [&words](double si) {
+    return number_text(si * words.per_si) + std::string(words.unit);
+  };
+  reason = std::string(words.what) + " is at least " + with_unit(value) + " " + std::string(when) +
+           " " + number_text(speed * 60.0 / kRadPerTurn) + " rpm, over the stop limit of " +
+           with_unit(*limit());
 }
 
 void LiveWatch::State::ask() {
@@ -182,7 +216,7 @@ void LiveWatch::State::ask() {
     return;
   const double speed = bank.speed();
   if (bank.grows()) {
-    const Range now = by_velocity() ? velocities(speed, kSurely) : angles(speed, kSurely, true);
+    const Range now = of_unbalance() ? unbalances(speed, kSurely) : angles(speed, kSurely, true);
     if (now.low > *allowed) {
       over = true;
       return explain(now.low, speed, "at");
@@ -248,13 +282,14 @@ std::optional<LiveFigure> LiveWatch::figure() const {
   } else {
     return std::nullopt;
   }
-  if (s.model.limits.stop_angle && !s.by_velocity())
+  if (s.model.limits.stop_angle && !s.of_unbalance())
     out.limit = s.model.limits.stop_angle;
-  if (s.by_velocity() && !s.bank.accounts().empty()) {
+  if (s.of_unbalance() && !s.bank.accounts().empty()) {
     const double gain = std::abs(steady_gain(s.bank.accounts().front().mount, s.bank.speed()));
-    out.limit = radians(*s.limit() / s.velocity_of(1.0, s.bank.speed()) * gain);
+    out.limit = radians(*s.limit() / s.unbalance_of(1.0, s.bank.speed()) * gain);
   }
   Evidence evidence;
+  evidence.figure.speed = out.speed;
   evidence.figure.axes = axes_of(s.model.marks_per_turn);
   evidence.figure.amplitude = out.amplitude;
   evidence.figure.interval = out.interval;
@@ -281,7 +316,7 @@ bool LiveWatch::will_be_over(Speed target) const {
     return false;
   const double speed = target.rad_per_s();
   const Range then =
-      s.by_velocity() ? s.velocities(speed, kSurely) : s.angles(speed, kSurely, false);
+      s.of_unbalance() ? s.unbalances(speed, kSurely) : s.angles(speed, kSurely, false);
   if (!(then.low > *allowed))
     return false;
   s.over_at = speed;

@@ -210,7 +210,7 @@ void hold_to_top_speed(Analysis& out, const Evidence& evidence, const SpinnerMod
   if (out.judgement.verdict != Verdict::even || ratio < kFaster)
     return;
   const std::string where = "at " + number_text(top.rpm(), 4) + " rpm, which the run reached, ";
-  if (!evidence.velocity || !model.limits.any_velocity()) {
+  if (!evidence.velocity || !model.limits.any_unbalance()) {
     out.judgement = {Verdict::cannot_tell,
                      out.judgement.reason + ", but only of " +
                          number_text(out.figure.speed.rpm(), 4) + " rpm: nothing was seen " +
@@ -219,6 +219,7 @@ void hold_to_top_speed(Analysis& out, const Evidence& evidence, const SpinnerMod
     return;
   }
   Evidence there = evidence;
+  there.figure.speed = top;
   there.velocity = {ratio * evidence.velocity->low, ratio * evidence.velocity->estimate,
                     ratio * evidence.velocity->high};
   if (Judgement further = judge(there, model); further.verdict != Verdict::even) {

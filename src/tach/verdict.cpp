@@ -66,6 +66,25 @@ Held by_velocity(const Evidence& e, const SpinnerModel& m) {
           "unbalance e times omega"};
 }
 
+/// F = U omega^2, and e times omega is U omega / m of all that turns.
+Held by_force(const Evidence& e, const SpinnerModel& m) {
+  const double per_velocity = m.rotor_mass->kg() * e.figure.speed.rad_per_s();
+  const auto newton = [](const std::optional<Force>& f) {
+    return f ? std::optional(f->N()) : std::nullopt;
+  };
+  return {per_velocity * e.velocity->low.m_per_s(),
+          per_velocity * e.velocity->estimate.m_per_s(),
+          per_velocity * e.velocity->high.m_per_s(),
+          newton(m.limits.watch_force),
+          newton(m.limits.stop_force),
+          "N",
+          "force of the unbalance"};
+}
+
+Held by_unbalance(const Evidence& e, const SpinnerModel& m) {
+  return m.limits.any_force() ? by_force(e, m) : by_velocity(e, m);
+}
+
 Held by_angle(const Evidence& e, const SpinnerModel& m) {
   const auto mrad = [](const std::optional<Angle>& a) {
     return a ? std::optional(a->mrad()) : std::nullopt;
@@ -129,17 +148,18 @@ bool is_lower_bound(Axes axes, PatternFrom pattern_from, bool by_acceleration) {
 
 Judgement judge(const Evidence& evidence, const SpinnerModel& model) {
   const FigureLimits& limits = model.limits;
-  if (evidence.by_acceleration && evidence.velocity && limits.any_velocity())
-    return against(by_velocity(evidence, model), evidence);
+  if (evidence.by_acceleration && evidence.velocity && limits.any_unbalance())
+    return against(by_unbalance(evidence, model), evidence);
   if (auto blind = cannot_see(evidence, model))
     return *blind;
-  if (evidence.velocity && limits.any_velocity())
-    return against(by_velocity(evidence, model), evidence);
+  if (evidence.velocity && limits.any_unbalance())
+    return against(by_unbalance(evidence, model), evidence);
   if (limits.any_angle())
     return against(by_angle(evidence, model), evidence);
-  if (limits.any_velocity())
-    return cannot_tell("the limits are in mm/s, and the angle cannot be turned into it: mark "
-                       "radius, masses and the mount's natural speed are not all known",
+  if (limits.any_unbalance())
+    return cannot_tell("the limits are in " + std::string(limits.any_force() ? "newton" : "mm/s") +
+                           ", and the angle cannot be turned into it: mark "
+                           "radius, masses and the mount's natural speed are not all known",
                        "give the machine file's mount, or limits in mrad");
   return cannot_tell("there is no limit to hold it against",
                      "give watch and stop limits, in the machine file's jitter or on the command "

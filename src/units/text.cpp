@@ -34,6 +34,7 @@ WHIRLER_UNITS(Ramp, "a ramp", {"rpm/s", rpm_per_s}, {"rad/s2", rad_per_s2});
 WHIRLER_UNITS(Angle, "an angle", {"deg", degrees}, {"rad", radians}, {"mrad", milliradians});
 WHIRLER_UNITS(Velocity, "a velocity", {"mm/s", millimetres_per_s}, {"m/s", metres_per_s},
               {"um/s", micrometres_per_s});
+WHIRLER_UNITS(Force, "a force", {"N", newtons}, {"mN", [](double v) { return newtons(1e-3 * v); }});
 WHIRLER_UNITS(Frequency, "a frequency", {"Hz", hertz});
 WHIRLER_UNITS(Length, "a length", {"um", micrometres}, {"µm", micrometres}, {"μm", micrometres},
               {"nm", nanometres}, {"mm", millimetres},
@@ -111,6 +112,7 @@ template Result<Speed> parse(std::string_view);
 template Result<Ramp> parse(std::string_view);
 template Result<Angle> parse(std::string_view);
 template Result<Velocity> parse(std::string_view);
+template Result<Force> parse(std::string_view);
 template Result<Frequency> parse(std::string_view);
 template Result<Length> parse(std::string_view);
 template Result<Area> parse(std::string_view);

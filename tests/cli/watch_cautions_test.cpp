@@ -53,6 +53,9 @@ TEST_CASE("a mount that nobody named may hide under the slowest dwell, and that 
   unnamed.jitter = {};
   unnamed.jitter.stop_velocity = millimetres_per_s(40);
   CHECK_THAT(said(unnamed), ContainsSubstring("stop nothing") && ContainsSubstring("mount"));
+  unnamed.jitter = {};
+  unnamed.jitter.stop_force = newtons(2);
+  CHECK_THAT(said(unnamed), ContainsSubstring("limits in N need"));
 }
 
 TEST_CASE("limits that no pulse of this tach can reach are said to stop nothing") {

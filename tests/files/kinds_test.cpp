@@ -150,6 +150,18 @@ TEST_CASE("machine file: every key") {
   CHECK(read->jitter.stop_angle->mrad() == Approx(9));
 }
 
+TEST_CASE("machine file: limits of the unbalance may be a force, with the angle beside it") {
+  std::string text = kMachine;
+  const std::string velocities = R"("watch_mm_s":6.3,"stop_mm_s":40)";
+  text.replace(text.find(velocities), velocities.size(), R"("watch_N":0.5,"stop_N":2.5)");
+  const auto read = read_machine(text, "f");
+  REQUIRE(read.ok());
+  CHECK(read->jitter.watch_force->N() == Approx(0.5));
+  CHECK(read->jitter.stop_force->N() == Approx(2.5));
+  CHECK_FALSE(read->jitter.stop_velocity);
+  CHECK(read->jitter.stop_angle->mrad() == Approx(9));
+}
+
 TEST_CASE("machine file: what may be left out") {
   const auto read = read_machine(R"({"kind":"machine","format":1,"drive":{"type":"simulated"},
     "direction":"cw","tach":{"marks_per_turn":1,"mark_radius_mm":9,"index":false,

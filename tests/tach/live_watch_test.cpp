@@ -209,6 +209,29 @@ TEST_CASE("live: with mount and masses known the limit is the rotor's e times om
   }
 }
 
+TEST_CASE("live: with mount and masses known the limit may be a force, foreseen below its speed") {
+  SpinnerModel model;
+  model.marks_per_turn = 6;
+  model.natural = hertz(15);
+  model.mark_radius = millimetres(15);
+  model.moving_mass = grams(600);
+  model.rotor_mass = grams(324);
+  const double w = 3000 * kRpm;
+  for (std::uint64_t seed = 1; seed <= 4; ++seed) {
+    CAPTURE(seed);
+    const Spinner spinner = coat(6, 24.0, 15, 0.08, seed);
+    const double pulls = 24e-6 * w * w; // 2.37 N
+    model.limits.stop_force = newtons(0.5 * pulls);
+    const auto twice = watch_run(spinner, model, 3.9, 3000, seed);
+    CHECK((twice.over || twice.foreseen));
+    CHECK(twice.first_yes_rpm < 2000);
+    model.limits.stop_force = newtons(2.0 * pulls);
+    const auto half = watch_run(spinner, model, 3.9, 3000, seed);
+    CHECK_FALSE(half.over);
+    CHECK_FALSE(half.foreseen);
+  }
+}
+
 TEST_CASE("live: wherever between two marks a shaft leaves rest, its turns are counted") {
   // A motor that jumps to its least speed within the first interval makes the second half as long.
   // It was once left out as too early, and so was every other pulse of the run.

@@ -7,6 +7,7 @@ using namespace whirler;
 using namespace whirler::tach;
 using namespace pulse_maker;
 using namespace whirler::test;
+using Catch::Matchers::ContainsSubstring;
 
 namespace {
 
@@ -190,6 +191,50 @@ TEST_CASE("with mount and masses the figure is the rotor's e times omega, and gr
   REQUIRE(b.unbalance);
   CHECK(b.unbalance->estimate.g_mm() == Approx(24).epsilon(0.03));
   CHECK(b.unbalance->heavy_side->deg() == Approx(40).margin(3));
+}
+
+TEST_CASE("verdict: limits may be the force that the unbalance pulls with, U omega squared") {
+  // 24e-6 kg m * (314.16 rad/s)^2 = 2.37 N.
+  SpinnerModel model;
+  model.marks_per_turn = 6;
+  model.mark_radius = millimetres(15);
+  model.moving_mass = grams(600);
+  model.rotor_mass = grams(324);
+  model.natural = hertz(15);
+  const PulseTrain pulses = made(coat(24), 4);
+  const auto held = [&](double watch_N, double stop_N) {
+    model.limits = {};
+    model.limits.watch_force = newtons(watch_N);
+    model.limits.stop_force = newtons(stop_N);
+    return analysed({pulses, std::nullopt, model, {}}).judgement;
+  };
+  CHECK(held(0.5, 1.8).verdict == Verdict::stop);
+  CHECK(held(1.8, 4.0).verdict == Verdict::watch);
+  const Judgement even = held(3.2, 4.0);
+  CHECK(even.verdict == Verdict::even);
+  CHECK_THAT(even.reason, ContainsSubstring("force of the unbalance 2.") &&
+                              ContainsSubstring("under the watch limit of 3.2 N"));
+  model.moving_mass.reset(); // no longer to be told from the angle
+  const Judgement blind = held(0.5, 1.8);
+  CHECK(blind.verdict == Verdict::cannot_tell);
+  CHECK_THAT(blind.reason, ContainsSubstring("newton"));
+}
+
+TEST_CASE("verdict: a force allowed at a slow dwell is held against the speed reached as well") {
+  Spinner spinner = coat(24);
+  spinner.motion = {{0.0}, {0.0}};
+  spinner.motion.go_to(1500, 500, 6).go_to(3000, 500, 0.1).go_to(1500, 2000, 1);
+  SpinnerModel model;
+  model.marks_per_turn = 6;
+  model.mark_radius = millimetres(15);
+  model.moving_mass = grams(600);
+  model.rotor_mass = grams(324);
+  model.natural = hertz(15);
+  model.limits.watch_force = newtons(1.5); // 0.59 N at 1500 rpm, 2.37 N at 3000
+  const Analysis a = analysed({made(spinner, 4), std::nullopt, model, {}});
+  CHECK(a.figure.speed.rpm() == Approx(1500).epsilon(0.01));
+  CHECK(a.judgement.verdict == Verdict::watch);
+  CHECK_THAT(a.judgement.reason, ContainsSubstring("which the run reached"));
 }
 
 TEST_CASE("causes: an axis out of plumb, not taken for unbalance") {

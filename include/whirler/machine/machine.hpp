@@ -64,13 +64,15 @@ struct Mount {
   Mass moving;          ///< all that moves on the mount: M in U/(M R_m)
 };
 
-/// Limits of the once-per-turn figure: of the rotor's e times omega where mount and masses are
-/// known, else of the bare angle.
+/// Limits of the once-per-turn figure: of the force that the unbalance pulls with, or of the
+/// rotor's e times omega, where mount and masses are known; else of the bare angle.
 struct JitterLimits {
   std::optional<Velocity> watch_velocity;
   std::optional<Velocity> stop_velocity;
   std::optional<Angle> watch_angle;
   std::optional<Angle> stop_angle;
+  std::optional<Force> watch_force;
+  std::optional<Force> stop_force;
 };
 
 struct Machine {

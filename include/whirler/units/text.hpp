@@ -12,7 +12,7 @@ namespace whirler {
 
 /// Reads "<number><unit>", blanks allowed around and between. The unit is never guessed.
 /// Available for Duration, Speed, Ramp, Angle, Frequency, Length, Area, Volume, Mass, Density,
-/// Viscosity, Temperature, Irradiance, Dose, Torque, Velocity.
+/// Viscosity, Temperature, Irradiance, Dose, Torque, Velocity, Force.
 /// Fault (command_line): no number, not finite, unit missing or unknown; `next` lists the units.
 template <class Q>
 [[nodiscard]] Result<Q> parse(std::string_view text);
