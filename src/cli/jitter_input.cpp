@@ -1,6 +1,7 @@
 #include "jitter_input.hpp"
 
 #include "kept_baseline.hpp"
+#include "parsed_option.hpp"
 #include "run_order.hpp"
 #include "whirler/blank/properties.hpp"
 #include "whirler/notebook/notebook.hpp"
@@ -110,13 +111,53 @@ std::optional<Fault> contradiction(const JitterWords& words) {
   if (limits.any_velocity() + limits.any_angle() + limits.any_force() > 1)
     return Fault{FaultKind::command_line, "--watch and --stop are in different kinds of unit", "",
                  "give both in mrad, both in mm/s, or both in N"};
-  if ((limits.watch_angle && limits.stop_angle && *limits.watch_angle > *limits.stop_angle) ||
-      (limits.watch_force && limits.stop_force && *limits.watch_force > *limits.stop_force) ||
-      (limits.watch_velocity && limits.stop_velocity &&
-       *limits.watch_velocity > *limits.stop_velocity))
-    return Fault{FaultKind::command_line, "the watch limit is over the stop limit", "",
-                 "give --watch at most what --stop is"};
   return std::nullopt;
+}
+
+bool any_watch(const tach::FigureLimits& l) {
+  return l.watch_velocity || l.watch_angle || l.watch_force;
+}
+bool any_stop(const tach::FigureLimits& l) {
+  return l.stop_velocity || l.stop_angle || l.stop_force;
+}
+
+template <class Q>
+bool are_crossed(const std::optional<Q>& watch, const std::optional<Q>& stop) {
+  return watch && stop && *watch > *stop;
+}
+
+/// Where one of a unit's two limits is asked for, the other is the machine's.
+template <class Q>
+void inherit(std::optional<Q>& watch, std::optional<Q>& stop, const std::optional<Q>& watch_before,
+             const std::optional<Q>& stop_before) {
+  if (watch || stop) {
+    watch = watch ? watch : watch_before;
+    stop = stop ? stop : stop_before;
+  }
+}
+
+/// A limit that the words give takes the place of the machine's; the other one of the machine's
+/// holds on, in the same unit.
+Result<tach::FigureLimits> limits_of(const tach::FigureLimits& asked,
+                                     const tach::FigureLimits& machine) {
+  if (!asked.any_angle() && !asked.any_unbalance())
+    return machine;
+  tach::FigureLimits out = asked;
+  inherit(out.watch_velocity, out.stop_velocity, machine.watch_velocity, machine.stop_velocity);
+  inherit(out.watch_angle, out.stop_angle, machine.watch_angle, machine.stop_angle);
+  inherit(out.watch_force, out.stop_force, machine.watch_force, machine.stop_force);
+  if (!any_stop(out) && any_stop(machine))
+    return command_line_fault("--watch is in another unit than the machine's stop limit",
+                              "give --stop too");
+  if (!any_watch(out) && any_watch(machine))
+    return command_line_fault("--stop is in another unit than the machine's watch limit",
+                              "give --watch too");
+  if (are_crossed(out.watch_angle, out.stop_angle) ||
+      are_crossed(out.watch_force, out.stop_force) ||
+      are_crossed(out.watch_velocity, out.stop_velocity))
+    return command_line_fault("the watch limit is over the stop limit",
+                              "give --watch and --stop, the first at most what the second is");
+  return out;
 }
 
 /// Against itself every run is even.
@@ -158,8 +199,10 @@ Result<tach::SpinnerModel> model_of(const JitterWords& words, const Source& sour
   if (source.machine)
     model = spinner_model(*source.machine, plate);
   model.marks_per_turn = *marks;
-  if (words.limits.any_angle() || words.limits.any_unbalance())
-    model.limits = words.limits;
+  auto limits = limits_of(words.limits, model.limits);
+  if (!limits)
+    return limits.fault();
+  model.limits = *limits;
   return model;
 }
 

@@ -62,6 +62,30 @@ TEST_CASE("jitter: an accelerometer's table makes one mark a turn enough") {
   CHECK(run_program(jitter).status == 3);
 }
 
+TEST_CASE("jitter: one limit of one's own leaves the machine's other one in force") {
+  const TestFolder folder;
+  const std::string pulses = folder.path("p.csv");
+  const std::string shake = folder.path("a.csv");
+  std::string text = text_of(kTree + "/profiles/machines/bench_simulated.json"); // 6.3 and 40 mm/s
+  text.replace(text.find("\"marks_per_turn\": 6"), 19, "\"marks_per_turn\": 1");
+  const std::string machine = folder.write("m.json", text);
+  const std::string jitter =
+      "jitter --json --pulses " + pulses + " --machine " + machine + " --accel " + shake;
+  write_tables(pulses, shake, 10.0); // 58 mm/s, 5.4 N
+  CHECK(run_program(jitter + " --watch 30mm/s").status == 6);
+  CHECK(run_program(jitter + " --stop 100mm/s").json().at("verdict") == "watch");
+  CHECK(run_program(jitter + " --watch 60mm/s").status == 2); // over the machine's stop limit
+  for (const char* other_unit : {" --watch 8mrad", " --stop 8mrad", " --watch 1N", " --stop 1N"}) {
+    CAPTURE(other_unit);
+    const auto refused = run_program(jitter + other_unit);
+    CHECK(refused.status == 2);
+    CHECK_THAT(refused.err, Catch::Matchers::ContainsSubstring("another unit"));
+  }
+  const auto force = run_program(jitter + " --watch 1N --stop 4N");
+  CHECK(force.status == 6);
+  CHECK(force.json().at("force_N").at("estimate").get<double>() == Approx(5.43).epsilon(0.02));
+}
+
 TEST_CASE("jitter: slow turns, soft and fast runs of an even plate all end well on the simulator") {
   const TestFolder folder;
   struct Case {
