@@ -124,7 +124,10 @@ int run_jitter(const Context& context, const JitterWords& words) {
   auto analysis = tach::analyse(in.recording);
   if (!analysis) {
     Fault fault = analysis.fault();
-    fault.where = in.source + (fault.where == "tach pulses" ? "" : ", " + fault.where);
+    if (fault.where == "acceleration")
+      fault.where = words.accel;
+    else
+      fault.where = in.source + (fault.where == "tach pulses" ? "" : ", " + fault.where);
     return context.fail(fault);
   }
   hold_to_its_end(*analysis, in.stopped, words.limits);

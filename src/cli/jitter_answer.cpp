@@ -104,7 +104,10 @@ Json jitter_json(const tach::Analysis& a, const tach::SpinnerModel& model,
                  {"phase_deg", radians(std::arg(a.acceleration->vector_m_s2)).deg()},
                  {"interval_m_s2", {a.acceleration->low_m_s2, a.acceleration->high_m_s2}},
                  {"p_value", a.acceleration->p_value},
-                 {"turns", a.acceleration->turns}}
+                 {"turns", a.acceleration->turns},
+                 {"turns_left_out", a.acceleration->left_out},
+                 {"doubt",
+                  a.acceleration->doubt ? Json(a.acceleration->doubt->what) : Json(nullptr)}}
           : Json(nullptr);
   const bool whole = !at_least(a);
   out["velocity_mm_s"] = a.velocity
@@ -154,6 +157,13 @@ std::string figure_line(const tach::OrderOne& f, bool pattern_known) {
          (f.p_value > 0.0 ? number_text(f.p_value, 2) : "under 1e-300");
 }
 
+std::string samples_missing(const tach::AccelerationFigure& figure) {
+  if (figure.left_out == 0)
+    return {};
+  return "; no samples in " + std::to_string(figure.left_out) + " of " +
+         std::to_string(figure.left_out + figure.turns) + " turns, which are left out";
+}
+
 std::string unbalance_line(const tach::Analysis& a) {
   const tach::UnbalanceFigure& u = *a.unbalance;
   if (at_least(a))
@@ -185,7 +195,7 @@ std::vector<std::string> jitter_lines(const tach::Analysis& a, const tach::Spinn
     out.push_back(
         "Accelerometer, once per turn: " + number_text(std::abs(a.acceleration->vector_m_s2)) +
         " m/s2 (95 %: " + number_text(a.acceleration->low_m_s2) + " to " +
-        number_text(a.acceleration->high_m_s2) + ")");
+        number_text(a.acceleration->high_m_s2) + ")" + samples_missing(*a.acceleration));
   if (a.unbalance)
     out.push_back(unbalance_line(a));
   for (const auto& finding : a.findings)

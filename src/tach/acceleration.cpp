@@ -1,8 +1,10 @@
 #include "whirler/tach/acceleration.hpp"
 
+#include "acceleration_doubts.hpp"
 #include "dwell_fit.hpp"
 #include "mount_motion.hpp"
 #include "survey.hpp"
+#include "whirler/units/text.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -58,6 +60,15 @@ Dwell covered(const Survey::Part& part, Dwell dwell, double origin_s,
   return dwell;
 }
 
+/// Divides by what a sine of amplitude 1 and of the same phase came out as.
+void rescale(AccelerationFigure& out, const AccelerationFigure& pure) {
+  const Complex gain = pure.vector_m_s2 * std::polar(1.0, -std::arg(out.vector_m_s2));
+  out.vector_m_s2 /= gain;
+  out.spread_m_s2 /= std::abs(gain);
+  out.low_m_s2 /= std::abs(gain);
+  out.high_m_s2 /= std::abs(gain);
+}
+
 /// Values at even angles in place of lateness: what follows is the same fit.
 TurnRows rows_of(const TurnBasis& basis, const Survey::Part& part, const Dwell& dwell,
                  double origin_s, const AccelerationTrack& track) {
@@ -82,6 +93,44 @@ TurnRows rows_of(const TurnBasis& basis, const Survey::Part& part, const Dwell& 
   }
   out.knots.push_back(begins[dwell.to] - first);
   return out;
+}
+
+/// The turn's own frequency alone, at the same times: what the places between samples make of it.
+AccelerationTrack pure_turn(const AccelerationTrack& track, std::span<const double> begins_s,
+                            double phase) {
+  AccelerationTrack out = track;
+  std::size_t turn = 0;
+  for (std::size_t i = 0; i < track.at.size(); ++i) {
+    const double t = track.at[i].s();
+    while (turn + 2 < begins_s.size() && begins_s[turn + 1] <= t)
+      ++turn;
+    const double share = (t - begins_s[turn]) / (begins_s[turn + 1] - begins_s[turn]);
+    out.m_s2[i] = std::cos(kTwoPi * share - phase);
+  }
+  return out;
+}
+
+std::vector<std::optional<Complex>> vectors_of(const TurnRows& rows,
+                                               const std::vector<bool>& left_out) {
+  std::vector<std::optional<Complex>> out(rows.turns());
+  for (std::size_t i = 0; i < out.size(); ++i)
+    if (!left_out[i])
+      out[i] = Complex(rows.turn(i)[1], rows.turn(i)[2]);
+  return out;
+}
+
+std::optional<AccelerationDoubt> doubt_of(const TurnSamples& samples, const TurnRows& rows,
+                                          const std::vector<bool>& left_out) {
+  if (const auto creep = creep_of(vectors_of(rows, left_out)))
+    return AccelerationDoubt{
+        "its once per turn creeps against the pulses by " + number_text(100.0 * *creep, 2) +
+            " % of the speed: the two clocks differ, or something else turns nearly as fast",
+        "record pulses and samples on one clock"};
+  if (const double share = share_at_the_ends(samples); share > 0.0)
+    return AccelerationDoubt{number_text(100.0 * share, 2) +
+                                 " % of its samples are at the end of its range",
+                             "set a wider range, or run slower"};
+  return std::nullopt;
 }
 
 AccelerationFigure as_acceleration(const OrderOne& figure) { // a radian stands for a m/s^2
@@ -126,29 +175,60 @@ Result<AccelerationFigure> order_one(const PulseTrain& pulses, int marks_per_tur
   if (a_turn < kFewestSamples)
     return input_fault(std::to_string(a_turn) + " samples a turn are too few", "acceleration",
                        "sample faster: five times a turn or more");
+  std::vector<double> begins_s;
+  for (std::size_t turn = dwell.from; turn <= dwell.to; ++turn)
+    begins_s.push_back(origin_s + part.begins()[turn]);
+  const TurnSamples samples{&track, begins_s};
+  if (stands_still(samples))
+    return input_fault("its samples are all one value, " +
+                           number_text(value_at(track, begins_s.front())) + " m/s2",
+                       "acceleration",
+                       "check the sensor, its wire and its axis: a live one shows "
+                       "noise at least");
+  const std::vector<bool> left_out = without_samples(samples);
+  const auto gone = static_cast<std::size_t>(std::count(left_out.begin(), left_out.end(), true));
+  if (dwell.turns() - gone < kLeastTurns)
+    return input_fault("its samples have gaps in all turns but " +
+                           std::to_string(dwell.turns() - gone),
+                       "acceleration", "record without gaps, five samples a turn or more");
   const TurnBasis basis(std::min(a_turn, kMostPlaces));
-  const DwellFit fit = fit_rows(basis, rows_of(basis, part, dwell, origin_s, track));
-  return as_acceleration(figure_of(fit, basis));
+  const TurnRows rows = rows_of(basis, part, dwell, origin_s, track);
+  AccelerationFigure out = as_acceleration(figure_of(fit_rows(basis, rows, left_out), basis));
+  const AccelerationTrack pure = pure_turn(track, begins_s, std::arg(out.vector_m_s2));
+  const TurnRows pure_rows = rows_of(basis, part, dwell, origin_s, pure);
+  rescale(out, as_acceleration(figure_of(fit_rows(basis, pure_rows, left_out), basis)));
+  out.turns = dwell.turns() - gone;
+  out.left_out = gone;
+  out.doubt = doubt_of(samples, rows, left_out);
+  return out;
 }
 
 std::optional<VelocityInterval> velocity_of(const AccelerationFigure& figure,
                                             const SpinnerModel& model) {
   if (!model.natural || !model.moving_mass || !model.rotor_mass)
     return std::nullopt;
+  constexpr double kTyped = 0.05;
+  constexpr double kScale = 0.05;
   const double w = figure.speed.rad_per_s();
   std::vector<double> dampings{0.06, 0.01, 0.03, 0.12, 0.3};
   if (model.damping)
     dampings.assign(1, std::clamp(*model.damping, 0.002, 0.7));
-  VelocityInterval out{metres_per_s(1e300), metres_per_s(0.0), metres_per_s(0.0)};
-  for (std::size_t i = 0; i < dampings.size(); ++i) {
-    const double gain = std::abs(steady_gain({kTwoPi * model.natural->Hz(), dampings[i]}, w));
-    const double by = model.moving_mass->kg() / (w * gain * model.rotor_mass->kg());
-    out.low = std::min(out.low, metres_per_s(figure.low_m_s2 * by));
-    out.high = std::max(out.high, metres_per_s(figure.high_m_s2 * by));
-    if (i == 0)
-      out.estimate = metres_per_s(std::abs(figure.vector_m_s2) * by);
-  }
-  return out;
+  const auto per_m_s2 = [&](double share, double damping) {
+    const double gain = std::abs(steady_gain({kTwoPi * share * model.natural->Hz(), damping}, w));
+    return model.moving_mass->kg() / (w * gain * model.rotor_mass->kg());
+  };
+  const double estimate = std::abs(figure.vector_m_s2) * per_m_s2(1.0, dampings.front());
+  double low = estimate;
+  double high = estimate;
+  for (const double damping : dampings)
+    for (const double share : {1.0 - kTyped, 1.0, 1.0 + kTyped}) {
+      low = std::min(low, figure.low_m_s2 * per_m_s2(share, damping));
+      high = std::max(high, figure.high_m_s2 * per_m_s2(share, damping));
+    }
+  const double wide = kScale * estimate;
+  return VelocityInterval{metres_per_s(std::max(0.0, estimate - std::hypot(estimate - low, wide))),
+                          metres_per_s(estimate),
+                          metres_per_s(estimate + std::hypot(high - estimate, wide))};
 }
 
 } // namespace whirler::tach

@@ -145,7 +145,7 @@ DwellFit fit_dwell(const TurnBasis& basis, TurnSlots& slots, Duration tick, std:
   return fit;
 }
 
-DwellFit fit_rows(const TurnBasis& basis, const TurnRows& rows) {
+DwellFit fit_rows(const TurnBasis& basis, const TurnRows& rows, const std::vector<bool>& left_out) {
   DwellFit fit;
   fit.turns = rows.turns();
   fit.length = seconds(rows.knots.back());
@@ -153,8 +153,13 @@ DwellFit fit_rows(const TurnBasis& basis, const TurnRows& rows) {
   const double unit = rows.speed[fit.turns / 2];
   Elimination elimination(basis, 0);
   BorderSums sums(fit.turns);
+  std::size_t skipped = 0; // in a row; after so many no spline coefficient spans the gap
   for (std::size_t i = 0; i < fit.turns; ++i) {
-    elimination.add_turn(rows.turn(i), rows.speed[i] / unit, rows.slope[i]);
+    skipped = left_out[i] ? skipped + 1 : 0;
+    if (skipped == 0)
+      elimination.add_turn(rows.turn(i), rows.speed[i] / unit, rows.slope[i]);
+    else if (skipped <= kSplineWidth)
+      elimination.skip_turn();
     sums.note(i, elimination);
   }
   set_fit(fit, basis, sums);

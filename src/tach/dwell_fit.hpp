@@ -37,8 +37,9 @@ struct DwellFit {
 [[nodiscard]] DwellFit fit_dwell(const TurnBasis& basis, TurnSlots& slots, Duration tick,
                                  std::size_t from, std::size_t to);
 
-/// The same fit of rows that are made already, nothing taken out.
-[[nodiscard]] DwellFit fit_rows(const TurnBasis& basis, const TurnRows& rows);
+/// The same fit of rows that are made already, of all turns but those left out.
+[[nodiscard]] DwellFit fit_rows(const TurnBasis& basis, const TurnRows& rows,
+                                const std::vector<bool>& left_out);
 
 /// The figure of such a fit; `counts` are left to the caller.
 [[nodiscard]] OrderOne figure_of(const DwellFit& fit, const TurnBasis& basis);

@@ -299,11 +299,11 @@ Result<Analysis> analyse_on(const Recording& recording, Survey& survey, Ground g
   weigh_unbalance(out, model);
   note_blocks(out, main);
   Evidence evidence{out.figure, out.pattern_from, out.velocity, true, false, aligned};
+  evidence.mount_known = out.pattern_from != PatternFrom::slow_running;
+  out.judgement = judge(evidence, model);
   if (recording.acceleration)
     if (auto fault = weigh_acceleration(out, recording, evidence))
       return *fault;
-  evidence.mount_known = out.pattern_from != PatternFrom::slow_running;
-  out.judgement = judge(evidence, model);
   doubt_named_mount(out, model);
   say_unused(out, ground.unused, model);
   out.trace = trace_of(survey);

@@ -1,6 +1,7 @@
 #include "unbalance_of.hpp"
 
 #include "mount_motion.hpp"
+#include "whirler/units/text.hpp"
 
 #include <algorithm>
 #include <array>
@@ -48,6 +49,30 @@ FarWhirl far_by_named_mount(const Analysis& out, const SpinnerModel& model) {
   return far;
 }
 
+/// Whether one says to stop or to watch, and the other less.
+bool is_worse(Verdict one, Verdict other) {
+  const auto rank = [](Verdict v) { return v == Verdict::stop ? 2 : v == Verdict::watch ? 1 : 0; };
+  return rank(one) > rank(other);
+}
+
+/// Marks and accelerometer that cannot both be right.
+std::optional<AccelerationDoubt> contradiction(const VelocityInterval& samples,
+                                               const Analysis& by_marks) {
+  constexpr double kBothAtBest = 0.15; // of either, beside its interval
+  if (!by_marks.velocity || by_marks.figure.axes != Axes::both)
+    return std::nullopt;
+  const VelocityInterval& marks = *by_marks.velocity;
+  const double apart = std::max(marks.low.m_per_s() - samples.high.m_per_s(),
+                                samples.low.m_per_s() - marks.high.m_per_s());
+  const double larger = std::max(marks.estimate.m_per_s(), samples.estimate.m_per_s());
+  if (apart < kBothAtBest * larger)
+    return std::nullopt;
+  return AccelerationDoubt{"its samples say " + number_text(samples.estimate.mm_per_s()) +
+                               " mm/s, the marks " + number_text(marks.estimate.mm_per_s()) +
+                               " mm/s",
+                           "check the accelerometer's scale and axis, and the mount's figures"};
+}
+
 FarWhirl far_by_run_up(const RunUp& r) {
   const Whirl far = r.far_whirl();
   return {far.interval.low.rad(), far.vector.amplitude().rad(), far.interval.high.rad(),
@@ -91,15 +116,31 @@ std::optional<Fault> weigh_acceleration(Analysis& out, const Recording& recordin
   const auto velocity = velocity_of(*figure, model);
   if (!velocity)
     return std::nullopt;
+  Evidence by_samples = evidence;
+  by_samples.velocity = velocity;
+  by_samples.by_acceleration = true;
+  by_samples.figure.axes = Axes::both;
+  by_samples.mount_known = true;
+  const Judgement judged = judge(by_samples, model);
+  auto doubt = figure->doubt;
+  if (!doubt)
+    doubt = contradiction(*velocity, out);
+  if (doubt && !is_worse(judged.verdict, out.judgement.verdict)) {
+    out.judgement.reason += "; the accelerometer is not believed: " + doubt->what;
+    if (out.judgement.verdict == Verdict::cannot_tell)
+      out.judgement.add = doubt->next + "; or " + out.judgement.add;
+    return std::nullopt;
+  }
+  out.judgement = judged;
+  if (doubt)
+    out.judgement.reason += "; " + doubt->what;
+  evidence = by_samples;
   out.velocity = *velocity;
   const double to_unbalance = model.rotor_mass->kg() / figure->speed.rad_per_s();
   out.unbalance =
       UnbalanceFigure{kilogram_metres(velocity->low.m_per_s() * to_unbalance),
                       kilogram_metres(velocity->estimate.m_per_s() * to_unbalance),
                       kilogram_metres(velocity->high.m_per_s() * to_unbalance), std::nullopt};
-  evidence.velocity = velocity;
-  evidence.by_acceleration = true;
-  evidence.figure.axes = Axes::both;
   return std::nullopt;
 }
 

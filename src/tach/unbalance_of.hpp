@@ -9,8 +9,10 @@ namespace whirler::tach {
 /// much.
 void weigh_unbalance(Analysis& out, const SpinnerModel& model);
 
-/// The same of the accelerometer, which goes before the marks: it needs no pattern taken off.
-/// Faults (input): as the accelerometer's order_one.
+/// The same of the accelerometer, which goes before the marks: it needs no pattern taken off. Where
+/// it is in doubt, or far from what the marks show, the marks' judgement stays, unless the
+/// accelerometer's is worse. `evidence` and the judgement are the marks' before, and after it those
+/// of whichever counts. Faults (input): as the accelerometer's order_one.
 [[nodiscard]] std::optional<Fault> weigh_acceleration(Analysis& out, const Recording& recording,
                                                       Evidence& evidence);
 

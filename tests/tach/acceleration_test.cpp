@@ -161,6 +161,132 @@ TEST_CASE("an acceleration that cannot be read is refused in words") {
   }
   CHECK(refused(thin));
   CHECK(refused({}));
+  AccelerationTrack dead = *recording.acceleration;
+  std::fill(dead.m_s2.begin(), dead.m_s2.end(), 9.81);
+  CHECK(refused(dead));
+}
+
+TEST_CASE("an accelerometer's gaps, and a sensor that froze, cost turns and no unbalance") {
+  const auto gap = [](AccelerationTrack& track, double from_s, double to_s, bool frozen) {
+    AccelerationTrack out;
+    for (std::size_t i = 0; i < track.at.size(); ++i) {
+      const bool inside = track.at[i].s() > from_s && track.at[i].s() < to_s;
+      if (inside && !frozen)
+        continue;
+      out.at.push_back(track.at[i]);
+      out.m_s2.push_back(inside ? out.m_s2.back() : track.m_s2[i]);
+    }
+    track = out;
+  };
+  for (const bool frozen : {false, true}) {
+    CAPTURE(frozen);
+    Recording one = shed(24);
+    gap(*one.acceleration, 2.0, 6.5, frozen);
+    Recording many = shed(24);
+    for (double t = 1.2; t < 8.0; t += 0.5)
+      gap(*many.acceleration, t, t + 0.1, frozen);
+    for (const Recording& recording : {one, many}) {
+      const auto found = analyse(recording);
+      REQUIRE(found.ok());
+      CHECK(found->unbalance->estimate.g_mm() == Approx(24).epsilon(0.02));
+      CHECK(found->acceleration->left_out > 50);
+      CHECK_FALSE(found->acceleration->doubt);
+      CHECK(found->judgement.verdict == Verdict::stop);
+    }
+  }
+}
+
+TEST_CASE("an accelerometer whose clock runs off the pulses' proves no even plate") {
+  for (const double off : {-0.02, -5e-4, 5e-4, 0.003, 0.01, 0.04}) {
+    CAPTURE(off);
+    Recording recording = shed(24);
+    for (Duration& at : recording.acceleration->at)
+      at = (1.0 + off) * at;
+    const auto found = analyse(recording);
+    REQUIRE(found.ok());
+    REQUIRE(found->acceleration->doubt);
+    CHECK(found->acceleration->doubt->what.find("clocks") != std::string::npos);
+    CHECK(found->judgement.verdict != Verdict::even);
+  }
+  int doubts = 0; // where there is nothing to turn, and where all is well
+  for (int seed = 0; seed < 100; ++seed) {
+    Recording recording = shed(seed % 2 == 0 ? 0 : 24);
+    std::mt19937_64 random(static_cast<std::uint64_t>(seed));
+    std::normal_distribution<double> noise(0.0, 0.3);
+    for (double& value : recording.acceleration->m_s2)
+      value += noise(random);
+    const auto found = order_one(recording.pulses, 1, *recording.acceleration);
+    REQUIRE(found.ok());
+    doubts += found->doubt ? 1 : 0;
+  }
+  CHECK(doubts == 0);
+}
+
+TEST_CASE("an accelerometer at the end of its range is in doubt, one in coarse steps is not") {
+  Recording clipped = shed(24);
+  Recording coarse = shed(24);
+  for (double& value : clipped.acceleration->m_s2)
+    value = std::clamp(value, -2.0, 2.0); // of 4.3
+  for (double& value : coarse.acceleration->m_s2)
+    value = 0.5 * std::round(value / 0.5);
+  const auto short_of = analyse(clipped);
+  REQUIRE(short_of.ok());
+  CHECK(short_of->acceleration->doubt);
+  CHECK(short_of->judgement.verdict != Verdict::even);
+  const auto enough = analyse(coarse);
+  REQUIRE(enough.ok());
+  CHECK_FALSE(enough->acceleration->doubt);
+  CHECK(enough->unbalance->estimate.g_mm() == Approx(24).epsilon(0.02));
+}
+
+TEST_CASE("few samples a turn make the unbalance no smaller") {
+  for (const double a_turn : {5.2, 5.7, 6.3, 8.1}) {
+    CAPTURE(a_turn);
+    Recording recording = shed(24);
+    const AccelerationTrack fine = *recording.acceleration;
+    AccelerationTrack& track = *recording.acceleration;
+    track = {};
+    const double per_sample = 20.0 / a_turn; // 1 kHz at 50 turns a second
+    for (double i = 0.0; i < static_cast<double>(fine.at.size() - 1); i += per_sample) {
+      track.at.push_back(fine.at[static_cast<std::size_t>(i)]);
+      track.m_s2.push_back(fine.m_s2[static_cast<std::size_t>(i)]);
+    }
+    const auto found = analyse(recording);
+    REQUIRE(found.ok());
+    CHECK(found->unbalance->estimate.g_mm() == Approx(24).epsilon(0.01));
+  }
+}
+
+TEST_CASE("where marks and accelerometer cannot both be right, the worse of the two counts") {
+  Spinner spinner;
+  spinner.marks = 6;
+  spinner.motion = Motion::dwell(3000, 8);
+  spinner.noise_rad = 2e-4;
+  spinner.with_index = true;
+  spinner.mount.unbalance_kg_m = 24e-6;
+  Spinner bare = spinner;
+  bare.mount.unbalance_kg_m = 0.0;
+  std::mt19937_64 random(2);
+  Recording recording = shed(24);
+  recording.model.marks_per_turn = 6;
+  recording.model.mark_radius = millimetres(15);
+  recording.pulses = pulses_of(spinner, random);
+  recording.baseline = pulses_of(bare, random);
+  recording.acceleration = track_of(spinner, 0.05);
+  const auto agreeing = analyse(recording);
+  REQUIRE(agreeing.ok());
+  CHECK(agreeing->judgement.verdict == Verdict::stop);
+  CHECK(agreeing->judgement.reason.find("the marks") == std::string::npos);
+  for (const double scale : {0.1, 10.0}) {
+    CAPTURE(scale);
+    Recording wrong = recording;
+    for (double& value : wrong.acceleration->m_s2)
+      value *= scale;
+    const auto found = analyse(wrong);
+    REQUIRE(found.ok());
+    CHECK(found->judgement.verdict == Verdict::stop);
+    CHECK(found->judgement.reason.find("the marks") != std::string::npos);
+  }
 }
 
 TEST_CASE("measured: a real rotor balances by 0.070 g, and its tach alone cannot tell") {

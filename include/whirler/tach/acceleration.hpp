@@ -4,6 +4,10 @@
 //
 //     acceleration at angle psi after mark 0 [m/s^2] = Re(A exp(-j psi))
 //
+// Turns without samples (a gap, a sensor that froze) are left out and counted. What the samples
+// themselves contradict is a doubt: a clock that runs off the pulses', a range that was left. A
+// figure in doubt is no proof of an even plate.
+//
 // Uneven marks do not show in it, so it needs no baseline and no run-up, and one mark a turn is
 // enough: that gives speed and angle. |A| = w^2 |G| U/M, with G the mount's gain
 // (mount_motion.hpp). Its angle counts from the sensor, so it serves a trial mass, and names no
@@ -20,6 +24,8 @@
 #include "whirler/units/result.hpp"
 
 #include <complex>
+#include <optional>
+#include <string>
 #include <vector>
 
 namespace whirler::tach {
@@ -29,6 +35,12 @@ struct AccelerationTrack {
   std::vector<double> m_s2; ///< one a time
 };
 
+/// Why a figure is not to be believed, and what to do.
+struct AccelerationDoubt {
+  std::string what;
+  std::string next;
+};
+
 struct AccelerationFigure {
   std::complex<double> vector_m_s2; ///< A
   double spread_m_s2 = 0.0;         ///< standard deviation of each component
@@ -36,17 +48,20 @@ struct AccelerationFigure {
   double high_m_s2 = 0.0;
   double p_value = 1.0; ///< chance that noise alone gives as much
   Speed speed;
-  std::size_t turns = 0;
+  std::size_t turns = 0;    ///< with samples
+  std::size_t left_out = 0; ///< turns of the stretch without
+  std::optional<AccelerationDoubt> doubt;
 };
 
 /// Of the fastest steady stretch. Faults (input): what `order_one` says of the pulses, as many
 /// times as samples not given, times that do not rise, fewer than 4 whole turns covered by samples,
-/// fewer than 5 samples a turn.
+/// fewer than 5 samples a turn, samples that are all one value.
 [[nodiscard]] Result<AccelerationFigure> order_one(const PulseTrain& pulses, int marks_per_turn,
                                                    const AccelerationTrack& track);
 
-/// The rotor's e times omega; none where mount and masses are not all known. Where the damping is
-/// not known the interval covers 0.01 to 0.3.
+/// The rotor's e times omega; none where mount and masses are not all known. The interval covers
+/// what the file's figures are good for: the mount's natural speed to 5 %, a damping that is not
+/// named from 0.01 to 0.3, and 5 % of the sensor's own scale (common practice, no source).
 [[nodiscard]] std::optional<VelocityInterval> velocity_of(const AccelerationFigure& figure,
                                                           const SpinnerModel& model);
 
