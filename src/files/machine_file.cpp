@@ -9,8 +9,6 @@ namespace {
 
 using namespace machine;
 
-std::string mm_per_s_text(Velocity v) { return number_text(v.mm_per_s(), 6); }
-
 Conflicts port_missing(const DriveLine& drive) {
   if (drive.type == DriveType::simulated || !drive.port.empty())
     return {};
@@ -156,28 +154,24 @@ Schema<Mount> mount_schema() {
           {}};
 }
 
-Conflicts velocities_crossed(const JitterLimits& limits) {
-  if (*limits.watch_velocity <= *limits.stop_velocity)
+/// `key`: what comes after "watch_" and "stop_".
+template <class Q>
+Conflicts crossed(Q watch, Q stop, const std::string& key, double (Q::*value)() const) {
+  if (watch <= stop)
     return {};
-  return {{"watch_mm_s", mm_per_s_text(*limits.watch_velocity),
-           "at most stop_mm_s, which is " + mm_per_s_text(*limits.stop_velocity),
+  return {{"watch_" + key, number_text((watch.*value)(), 6),
+           "at most stop_" + key + ", which is " + number_text((stop.*value)(), 6),
            "correct one of the two"}};
 }
 
-Conflicts angles_crossed(const JitterLimits& limits) {
-  if (*limits.watch_angle <= *limits.stop_angle)
-    return {};
-  return {{"watch_mrad", number_text(limits.watch_angle->mrad(), 6),
-           "at most stop_mrad, which is " + number_text(limits.stop_angle->mrad(), 6),
-           "correct one of the two"}};
+Conflicts velocities_crossed(const JitterLimits& l) {
+  return crossed(*l.watch_velocity, *l.stop_velocity, "mm_s", &Velocity::mm_per_s);
 }
-
-Conflicts forces_crossed(const JitterLimits& limits) {
-  if (*limits.watch_force <= *limits.stop_force)
-    return {};
-  return {{"watch_N", number_text(limits.watch_force->N(), 6),
-           "at most stop_N, which is " + number_text(limits.stop_force->N(), 6),
-           "correct one of the two"}};
+Conflicts angles_crossed(const JitterLimits& l) {
+  return crossed(*l.watch_angle, *l.stop_angle, "mrad", &Angle::mrad);
+}
+Conflicts forces_crossed(const JitterLimits& l) {
+  return crossed(*l.watch_force, *l.stop_force, "N", &Force::N);
 }
 
 /// One and the same unbalance is held against one of them. The fault is told of `key`.
