@@ -176,8 +176,7 @@ void add_response(report::Section& section, const tach::Analysis& a) {
   const tach::RunUp& fit = *a.run_up;
   const auto charts = report::response_charts(points_of(a, fit.pattern), [&](Speed speed) {
     const tach::FittingMount& best = fit.fitting.front(); // its line; whirl_at has its spread too
-    const tach::OnceVector v =
-        tach::steady_whirl(best.far_above, best.natural, best.damping, speed);
+    const tach::OnceVector v = tach::steady_whirl(best, speed);
     return report::Response{v.amplitude(), v.phase()};
   });
   section.facts.push_back(

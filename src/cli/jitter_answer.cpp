@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 namespace whirler::cli {
 namespace {
@@ -38,6 +39,14 @@ Json pulses_json(const tach::PulseCounts& c) {
           {"breaks", c.breaks}};
 }
 
+Json second_json(const std::optional<tach::SecondMount>& second) {
+  if (!second)
+    return nullptr;
+  return {{"natural_hz", second->natural.Hz()},
+          {"damping", second->damping},
+          {"far_above_mrad", second->far_above.amplitude().mrad()}};
+}
+
 Json mount_json(const tach::RunUp& r) {
   return {{"natural_hz", r.mount.natural.Hz()},
           {"natural_spread", r.mount.natural_spread},
@@ -45,7 +54,10 @@ Json mount_json(const tach::RunUp& r) {
           {"damping_spread", r.mount.damping_spread},
           {"seen", r.mount.found},
           {"far_above_mrad", r.far_above.amplitude().mrad()},
-          {"p_growth", r.p_growth}};
+          {"p_growth", r.p_growth},
+          {"second", second_json(r.fitting.front().second)},
+          {"left_over_mrad",
+           or_null(r.left_over.has_value(), r.left_over ? r.left_over->left.mrad() : 0.0)}};
 }
 
 double square_of(Speed speed) { return speed.rad_per_s() * speed.rad_per_s(); }

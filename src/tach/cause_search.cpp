@@ -14,7 +14,7 @@
 namespace whirler::tach {
 
 std::string_view word(Cause cause) {
-  constexpr std::array<std::string_view, 17> kWords{"off_centre",
+  constexpr std::array<std::string_view, 18> kWords{"off_centre",
                                                     "uneven_marks",
                                                     "uneven_marks_or_cogging",
                                                     "out_of_plumb",
@@ -25,6 +25,7 @@ std::string_view word(Cause cause) {
                                                     "dropped_pulses",
                                                     "at_natural_speed",
                                                     "stuck_at_natural_speed",
+                                                    "second_natural_speed",
                                                     "one_mark",
                                                     "two_marks",
                                                     "no_index",
@@ -47,11 +48,21 @@ std::string rpm_text(double rad_per_s_value) {
   return number_text(rad_per_s_value * 60.0 / kTwoPi, 4) + " rpm";
 }
 
-/// The mount's natural speed as far as anything tells it, rad/s; 0 if not known.
+/// The mount's natural speed as far as anything tells it, rad/s; 0 if not known. Of two the one
+/// that is nearer to the figure's speed.
 double natural_speed(const CauseSearch& s) {
-  if (s.analysis.run_up && s.analysis.run_up->mount.found)
-    return kTwoPi * s.analysis.run_up->mount.natural.Hz();
-  return s.recording.model.natural ? kTwoPi * s.recording.model.natural->Hz() : 0.0;
+  const auto& run_up = s.analysis.run_up;
+  if (!run_up || !run_up->mount.found)
+    return s.recording.model.natural ? kTwoPi * s.recording.model.natural->Hz() : 0.0;
+  const double first = kTwoPi * run_up->mount.natural.Hz();
+  const auto& second = run_up->fitting.front().second;
+  if (!second)
+    return first;
+  const double other = kTwoPi * second->natural.Hz();
+  const auto away = [&](double natural) {
+    return std::abs(std::log(natural / s.analysis.figure.speed.rad_per_s()));
+  };
+  return away(other) < away(first) ? other : first;
 }
 
 void ask_off_centre(const CauseSearch& s, std::vector<Finding>& out) {
@@ -169,6 +180,21 @@ void ask_resonance(const CauseSearch& s, std::vector<Finding>& out) {
                    "run faster for the test, or put the spindle on a softer mount"});
 }
 
+void ask_second(const CauseSearch& s, std::vector<Finding>& out) {
+  if (!s.analysis.run_up || !s.analysis.run_up->fitting.front().second)
+    return;
+  const RunUp& r = *s.analysis.run_up;
+  const double first = r.mount.natural.Hz();
+  const double other = r.fitting.front().second->natural.Hz();
+  out.push_back({Cause::second_natural_speed,
+                 "the run-up fits natural speeds of " + number_text(std::min(first, other)) +
+                     " and " + number_text(std::max(first, other)) +
+                     " Hz and not one alone, as a mount that is softer in one direction makes, or "
+                     "a spindle that also tilts",
+                 "check the mount's feet and screws; turn the sensor by 45 degrees about the axis "
+                 "to see which"});
+}
+
 /// Orders beyond the first that change between slow and fast turns as motor torque does.
 void ask_marks(const CauseSearch& s, std::vector<Finding>& out) {
   if (s.pattern.late.size() < 3)
@@ -267,6 +293,7 @@ std::vector<Finding> find_causes(const CauseSearch& search) {
   std::vector<Finding> out;
   ask_off_centre(search, out);
   ask_resonance(search, out);
+  ask_second(search, out);
   ask_loose(search, out);
   ask_hunting(search, out);
   ask_plumb(search, out);

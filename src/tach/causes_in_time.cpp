@@ -1,6 +1,5 @@
 #include "causes_in_time.hpp"
 
-#include "statistics.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -11,8 +10,6 @@ namespace whirler::tach {
 namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
-
-std::string mrad(double value) { return number_text(value * 1e3) + " mrad"; }
 
 constexpr std::size_t kSwingTurns = 1024; ///< what hunts does so all along
 
@@ -90,128 +87,6 @@ void ask_hunting(const CauseSearch& s, std::vector<Finding>& out) {
                  "the speed swings by " + number_text(100.0 * swing.amplitude, 2) + " % at " +
                      number_text(hertz_value, 2) + " Hz, which is not locked to the turn",
                  "no unbalance; tune the speed loop if the film shows it"});
-}
-
-namespace {
-
-/// The split of the blocks into before and after that differ most, by T^2.
-struct Jump {
-  double square = 0.0; ///< in units of the blocks' noise
-  OnceVector change;
-  double at = 0.0;    ///< share of the stretch
-  double share = 0.0; ///< of all that the blocks differ by beyond noise; a drift has 0.75
-};
-
-Jump largest_jump(const DwellFit& fit) {
-  const auto& blocks = fit.blocks;
-  const std::size_t n = blocks.size();
-  const double noise = fit.noise * fit.noise;
-  OnceVector sum;
-  OnceVector all;
-  double variance = 0.0;
-  for (const BlockVector& b : blocks) {
-    all = all + b.vector;
-    variance += b.covariance.largest() * noise / static_cast<double>(n);
-  }
-  Jump best;
-  for (std::size_t k = 1; k < n; ++k) {
-    sum = sum + blocks[k - 1].vector;
-    const double before = static_cast<double>(k);
-    const double after = static_cast<double>(n - k);
-    const OnceVector rest = all - sum;
-    const OnceVector change{rest.re / after - sum.re / before, rest.im / after - sum.im / before};
-    const double square =
-        std::pow(change.amplitude().rad(), 2) / (variance * (1.0 / before + 1.0 / after));
-    if (square > best.square)
-      best = {square, change, before / static_cast<double>(n), 0.0};
-  }
-  double scatter = 0.0;
-  for (const BlockVector& b : blocks) {
-    const OnceVector off =
-        b.vector - OnceVector{all.re / static_cast<double>(n), all.im / static_cast<double>(n)};
-    scatter += std::pow(off.amplitude().rad(), 2) / variance;
-  }
-  best.share = best.square / std::max(1.0, scatter - 2.0 * static_cast<double>(n - 2));
-  return best;
-}
-
-/// Thirds and halves of the turn, from six turns at a time as if they were one.
-struct SubMultiple {
-  int of = 0; ///< 2 or 3; 0 none
-  double amplitude = 0.0;
-};
-
-/// Of very many marks every so-manyth will do: the largest share that leaves a few dozen.
-std::size_t thinning(std::size_t marks) {
-  constexpr std::size_t kDozens = 60;
-  std::size_t best = 1;
-  for (std::size_t every = 2; marks / every >= kDozens; ++every)
-    if (marks % every == 0)
-      best = every;
-  return best;
-}
-
-SubMultiple sub_multiple(const CauseSearch& s) {
-  constexpr std::size_t kTogether = 6; // order 2 of six turns is a third of a turn, 3 a half
-  constexpr std::size_t kFewest = 10;
-  constexpr std::size_t kMost = 150; // what rattles does so all along
-  const std::size_t count = std::min(s.place.dwell.turns() / kTogether, kMost);
-  const std::size_t all = s.survey.basis->marks;
-  const std::size_t every = thinning(all);
-  const std::size_t marks = all / every;
-  if (count < kFewest || marks * kTogether > static_cast<std::size_t>(4 * kMostMarks))
-    return {};
-  const TurnBasis basis(marks * kTogether);
-  const auto& part = s.survey.parts[s.place.part];
-  TurnSlots slots;
-  slots.ticks.resize(count * kTogether * marks + 1);
-  for (std::size_t slot = 0; slot < slots.ticks.size(); ++slot)
-    slots.ticks[slot] = part.slots.ticks[s.place.dwell.from * all + slot * every];
-  const DwellFit fit = fit_dwell(basis, slots, s.survey.marked.tick, 0, count);
-  const auto amplitude = [&](std::size_t order) {
-    return std::hypot(fit.solution.value[2 * order - 2], fit.solution.value[2 * order - 1]) /
-           basis.order_one_scale;
-  };
-  const double noise = fit.noise * std::sqrt(fit.solution.covariance(2, 2)) / basis.order_one_scale;
-  const double beside = std::max(amplitude(4), 2.0 * noise); // two thirds: nothing has that order
-  SubMultiple best;
-  for (const std::size_t order : {std::size_t{2}, std::size_t{3}}) {
-    const bool clear = amplitude(order) > 3.0 * beside && amplitude(order) > 3.0 * amplitude(1) &&
-                       amplitude(order) > 8.0 * noise;
-    if (clear && amplitude(order) > best.amplitude)
-      best = {order == 2 ? 3 : 2, amplitude(order)};
-  }
-  return best;
-}
-
-} // namespace
-
-void ask_loose(const CauseSearch& s, std::vector<Finding>& out) {
-  constexpr double kLeastJump = 1e-4; // rad
-  constexpr double kJumpShare = 0.87;
-  constexpr std::size_t kFewestBlocks = 8;
-  const std::string next = "stop and check the screw and what the plate sits on";
-  if (s.fit.blocks.size() >= kFewestBlocks && s.pattern.late.size() > 1) {
-    const Jump jump = largest_jump(s.fit);
-    const double freedom = 2.0 * static_cast<double>(s.fit.blocks.size() - 2);
-    const double splits = static_cast<double>(s.fit.blocks.size() - 1);
-    const double chance = splits * tail_f2(0.5 * jump.square, freedom);
-    const double size = jump.change.amplitude().rad();
-    if (chance < 1e-6 && size > kLeastJump && jump.share > kJumpShare) {
-      out.push_back({Cause::loose_plate,
-                     "the once-per-turn vector jumps by " + mrad(size) + " after " +
-                         number_text(100.0 * jump.at, 2) + " % of the stretch",
-                     next});
-      return;
-    }
-  }
-  const SubMultiple sub = sub_multiple(s);
-  if (sub.of > 0 && sub.amplitude > kLeastJump)
-    out.push_back({Cause::loose_plate,
-                   mrad(sub.amplitude) +
-                       (sub.of == 2 ? " every second turn" : " every third turn") +
-                       ": something rattles at a part of the turn's frequency",
-                   next});
 }
 
 namespace {

@@ -16,6 +16,7 @@ constexpr double kOutlierTurn = 12.0;   ///< a turn's mean square over the piece
 constexpr std::size_t kThrownAbout = 4; ///< turns on both sides
 constexpr double kOutlierPulse = 6.0;   ///< standard deviations
 constexpr double kOutlierShare = 0.4;   ///< of its turn's squares, for the worst mark
+constexpr double kKeepsOn = 0.2; ///< of it a turn before or after, the same way: no single stamp
 
 } // namespace
 
@@ -144,6 +145,20 @@ void DwellPass::note_bad(const Piece& piece) {
   std::nth_element(sorted.begin(), middle, sorted.end());
   const double usual = *middle;
   const double noise = std::sqrt(usual / static_cast<double>(basis_->rows));
+  const auto late_by = [&](std::size_t turn, std::size_t mark) {
+    return lateness_of(piece.rows, *basis_, *slots_, piece.turns.from, turn, mark) -
+           fitted_lateness(piece, turn, mark);
+  };
+  // A whirl that settles or steps keeps a mark late for turns on end; one bad stamp throws the
+  // turns beside it the other way, and two in a row are not three.
+  const auto keeps_on = [&](std::size_t turn, std::size_t mark) {
+    const double here = late_by(turn, mark);
+    const auto so_far_off = [&](std::size_t other, double share) {
+      return other < turns && late_by(other, mark) / here > share;
+    };
+    return (so_far_off(turn + 1, kKeepsOn) && so_far_off(turn + 2, 0.5 * kKeepsOn)) ||
+           (turn >= 2 && so_far_off(turn - 1, kKeepsOn) && so_far_off(turn - 2, 0.5 * kKeepsOn));
+  };
   for (std::size_t i = 0; i < turns; ++i) {
     if (square[i] < kOutlierTurn * usual)
       continue;
@@ -151,16 +166,14 @@ void DwellPass::note_bad(const Piece& piece) {
     double size = 0.0;
     double whole = 0.0; // where all marks are late together the speed moved, and no stamp is bad
     for (std::size_t k = 0; k < basis_->marks; ++k) {
-      const double late =
-          std::abs(lateness_of(piece.rows, *basis_, *slots_, piece.turns.from, i, k) -
-                   fitted_lateness(piece, i, k));
+      const double late = std::abs(late_by(i, k));
       whole += late * late;
       if (late > size) {
         size = late;
         worst = k;
       }
     }
-    if (size > kOutlierPulse * noise && size * size > kOutlierShare * whole)
+    if (size > kOutlierPulse * noise && size * size > kOutlierShare * whole && !keeps_on(i, worst))
       suspects_.push_back({piece.turns.from + i, worst, square[i]});
   }
 }

@@ -16,7 +16,7 @@
 
 namespace whirler::tach {
 
-inline constexpr std::size_t kMostExtra = 4; ///< columns that the caller adds
+inline constexpr std::size_t kMostExtra = 6; ///< columns that the caller adds
 inline constexpr std::size_t kMostBorder = kMostRows - 1 + kMostExtra;
 
 /// Normal equations of the border, spline eliminated. The last row and column are the data.

@@ -12,6 +12,7 @@
 // known exactly, so the step may be a sixth of a turn however soft or stiff the mount.
 #pragma once
 
+#include <array>
 #include <complex>
 #include <cstddef>
 #include <span>
@@ -22,8 +23,18 @@ namespace whirler::tach {
 using Complex = std::complex<double>;
 
 struct MountNumbers {
-  double wn; ///< rad/s
-  double z;
+  double wn = 1.0; ///< rad/s
+  double z = 0.5;
+};
+
+/// The natural speeds that a motion is made of: none (nothing whirls), one, or two (a mount softer
+/// in one direction, or a second mode). Each has a K of its own; their motions add.
+struct Mounts {
+  Mounts() = default;
+  Mounts(MountNumbers one) : of{one, one}, count(1) {} // NOLINT: one is the usual case
+  Mounts(MountNumbers one, MountNumbers other) : of{one, other}, count(2) {}
+  std::array<MountNumbers, 2> of{};
+  std::size_t count = 0;
 };
 
 /// G at `w` rad/s.

@@ -199,6 +199,34 @@ void doubt_named_mount(Analysis& out, const SpinnerModel& model) {
                         "the machine that was run";
 }
 
+/// A run-up that one mount does not explain: what it leaves is said, and an even one is not
+/// believed on the word of a fit that does not hold.
+void doubt_fit(Analysis& out) {
+  const bool rests_on_it =
+      out.pattern_from == PatternFrom::run_up || out.pattern_from == PatternFrom::slow_running;
+  if (!rests_on_it || !out.run_up || !out.run_up->misfit)
+    return;
+  const RunUp& r = *out.run_up;
+  const auto mrad = [](const Misfit& m) { return number_text(m.left.mrad(), 2) + " mrad"; };
+  std::string& reason = out.judgement.reason;
+  if (const auto& second = r.fitting.front().second)
+    reason += "; the run-up does not fit one mount, which leaves " + mrad(*r.misfit) +
+              " once per turn: natural speeds of " + number_text(r.mount.natural.Hz()) + " and " +
+              number_text(second->natural.Hz()) + " Hz do";
+  if (!r.left_over)
+    return;
+  reason +=
+      (r.fitting.front().second ? std::string("; but ") + mrad(*r.left_over) + " are left"
+                                : "; the run-up does not fit one mount: " + mrad(*r.left_over) +
+                                      " once per turn are left") +
+      " that none makes, and the interval is wider for it";
+  if (out.judgement.verdict != Verdict::even)
+    return;
+  out.judgement.verdict = Verdict::cannot_tell;
+  out.judgement.add = "find what else moves near once a turn (see the causes), or record the bare "
+                      "hub at the same speed as a baseline";
+}
+
 /// A slow dwell says nothing good of a speed that the run reached as well: unbalance grows with the
 /// speed. So an even one is judged once more, as it would be there.
 void hold_to_top_speed(Analysis& out, const Evidence& evidence, const SpinnerModel& model) {
@@ -226,6 +254,17 @@ void hold_to_top_speed(Analysis& out, const Evidence& evidence, const SpinnerMod
     further.reason = where + "it would be: " + further.reason;
     out.judgement = std::move(further);
   }
+}
+
+/// A plate that moves is even today and not tomorrow; and what comes again every second turn may be
+/// a turn that was counted as two.
+void doubt_moving_plate(Analysis& out) {
+  for (const Finding& finding : out.findings)
+    if (finding.cause == Cause::loose_plate && out.judgement.verdict == Verdict::even) {
+      out.judgement.verdict = Verdict::cannot_tell;
+      out.judgement.reason += "; but " + finding.shows;
+      out.judgement.add = finding.next + ", then run it again";
+    }
 }
 
 void say_unused(Analysis& out, const std::string& why, const SpinnerModel& model) {
@@ -305,10 +344,12 @@ Result<Analysis> analyse_on(const Recording& recording, Survey& survey, Ground g
     if (auto fault = weigh_acceleration(out, recording, evidence))
       return *fault;
   doubt_named_mount(out, model);
+  doubt_fit(out);
   say_unused(out, ground.unused, model);
   out.trace = trace_of(survey);
   hold_to_top_speed(out, evidence, model);
   out.findings = find_causes({recording, survey, ground.place, main.fit, main.pattern, out});
+  doubt_moving_plate(out);
   return out;
 }
 

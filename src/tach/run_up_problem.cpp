@@ -35,7 +35,8 @@ std::vector<std::size_t> peaks(const std::vector<double>& values, double limit) 
 
 } // namespace
 
-RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration tick)
+RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration tick,
+                           double softest_hz)
     : basis_(&basis), transform_(basis), steps_(transform_.steps()) {
   const std::size_t turns = slots.turns(basis.marks);
   const TurnBegins begins(slots.ticks, basis.marks, tick);
@@ -47,7 +48,7 @@ RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration ti
   }
   std::vector<Dwell> long_dwells;
   const auto dwells = find_dwells(begins);
-  leave_out_start(begins, dwells);
+  leave_out_start(begins, dwells, softest_hz);
   for (Dwell d : dwells) {
     const auto pad = [&](std::size_t at, int way) { // turns within kPad of a dwell's end
       std::size_t n = 0;
@@ -68,10 +69,11 @@ RunUpProblem::RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration ti
 
 /// Turns from rest and to rest, well below any speed that is held: friction, cogging and a loop
 /// that has not yet seen a whole turn move them more than marks and plate do.
-void RunUpProblem::leave_out_start(const TurnBegins& begins, std::span<const Dwell> dwells) {
+void RunUpProblem::leave_out_start(const TurnBegins& begins, std::span<const Dwell> dwells,
+                                   double softest_hz) {
   constexpr double kOfSlowest = 0.5;
-  constexpr double kNoSlower = kTwoPi * 5.5; // rad/s: from there on a turn tells something
-  double held = kNoSlower / kOfSlowest;
+  constexpr double kOfSoftest = 0.786; // that far below a mount's natural speed a turn tells of it
+  double held = kTwoPi * kOfSoftest * softest_hz / kOfSlowest;
   for (const Dwell& d : dwells)
     held = std::min(held, d.speed);
   if (dwells.empty() || slowest_ > kOfSlowest * held)
@@ -137,6 +139,7 @@ void RunUpProblem::add_window(const TurnSlots& slots, Duration tick, std::size_t
     window.left_out[i] =
         std::abs(window.rows.slope[i]) > kTooFast || window.rows.speed[i] < least_speed_ ? 1 : 0;
   sharpest_corner_ = std::max(sharpest_corner_, window.leave_out_corners());
+  window.corners = window.left_out;
   window.weigh_unruly();
   lay_lateness(window);
   lay_steps(window);
@@ -217,45 +220,44 @@ double RunUpProblem::ramp_in(const Window& window, std::size_t turn) const {
          (0.5 * (first + second));
 }
 
-std::vector<double> RunUpProblem::columns(const Window& window,
-                                          std::optional<MountNumbers> mount) const {
+std::vector<double> RunUpProblem::columns(const Window& window, const Mounts& mounts) const {
   const std::size_t turns = window.rows.turns();
   const std::size_t rows = basis_->rows;
   const std::size_t plumbs = plumb_columns();
-  const std::size_t all = extra(mount.has_value());
+  const std::size_t all = extra(mounts);
   std::vector<double> out(turns * all * rows, 0.0);
   std::vector<Complex> g(steps_);
-  MountMotion motion(mount.value_or(MountNumbers{1.0, 0.5}), steps_);
-  if (mount)
-    motion.settle(window.rows.speed[0], 0.0);
+  std::vector<MountMotion> motions;
+  for (std::size_t m = 0; m < mounts.count; ++m)
+    motions.emplace_back(mounts.of[m], steps_).settle(window.rows.speed[0], 0.0);
   for (std::size_t i = 0; i < turns; ++i) {
     double* column = out.data() + i * all * rows;
     const double speed = window.rows.speed[i];
     for (std::size_t p = 0; p < plumbs; ++p)
       column[p * rows + p + 1] = basis_->order_one_scale * (slowest_ * slowest_) / (speed * speed);
-    if (!mount)
-      continue;
-    motion.turn({window.step_s.data() + i * steps_, steps_}, ramp_in(window, i), g);
-    double* re = column + plumbs * rows;
-    double* im = re + rows;
-    transform_.add_whirl(g, {window.late.data() + i * steps_, steps_}, {re, rows}, {im, rows});
+    for (std::size_t m = 0; m < mounts.count; ++m) {
+      motions[m].turn({window.step_s.data() + i * steps_, steps_}, ramp_in(window, i), g);
+      double* re = column + (plumbs + 2 * m) * rows;
+      double* im = re + rows;
+      transform_.add_whirl(g, {window.late.data() + i * steps_, steps_}, {re, rows}, {im, rows});
+    }
   }
   return out;
 }
 
-void RunUpProblem::add_dwells(Elimination& elimination, std::optional<MountNumbers> mount) const {
+void RunUpProblem::add_dwells(Elimination& elimination, const Mounts& mounts) const {
   // Re and Im of: pattern + plumb (slowest/w)^2 + K conj(G) = D, weighed to a pulse's noise.
   for (const DwellVector& d : dwells_) {
     const double weight = reference_ / d.sd;
     const double plumb = slowest_ * slowest_ / (d.speed * d.speed);
-    const Complex gain = mount ? steady_gain(*mount, d.speed) : Complex{};
     for (std::size_t part = 0; part < plumb_columns(); ++part) {
       std::array<double, kMostBorder> row{};
       row[part] = weight / basis_->order_one_scale;
       row[plumb_column() + part] = weight * plumb;
-      if (mount) {
-        row[whirl_column()] = weight * (part == 0 ? gain.real() : -gain.imag());
-        row[whirl_column() + 1] = weight * (part == 0 ? gain.imag() : gain.real());
+      for (std::size_t m = 0; m < mounts.count; ++m) {
+        const Complex gain = steady_gain(mounts.of[m], d.speed);
+        row[whirl_column(m)] = weight * (part == 0 ? gain.real() : -gain.imag());
+        row[whirl_column(m) + 1] = weight * (part == 0 ? gain.imag() : gain.real());
       }
       const double value = part == 0 ? d.vector.re.rad() : d.vector.im.rad();
       elimination.add_border(std::span(row).first(elimination.border_size()), weight * value);
@@ -263,9 +265,9 @@ void RunUpProblem::add_dwells(Elimination& elimination, std::optional<MountNumbe
   }
 }
 
-BorderNormal RunUpProblem::dwells_normal(std::optional<MountNumbers> mount) const {
-  Elimination only_dwells(*basis_, extra(mount.has_value()));
-  add_dwells(only_dwells, mount);
+BorderNormal RunUpProblem::dwells_normal(const Mounts& mounts) const {
+  Elimination only_dwells(*basis_, extra(mounts));
+  add_dwells(only_dwells, mounts);
   for (std::size_t part = 0; plumb_sd_ && part < plumb_columns(); ++part) {
     std::array<double, kMostBorder> row{};
     row[plumb_column() + part] = reference_ / *plumb_sd_;
@@ -288,24 +290,23 @@ void RunUpProblem::add_turns(Elimination& elimination, const Window& window,
                            window.weight[i]);
 }
 
-BorderNormal RunUpProblem::ramps_normal(const Window& window,
-                                        std::optional<MountNumbers> mount) const {
-  const std::size_t more = extra(mount.has_value());
+BorderNormal RunUpProblem::ramps_normal(const Window& window, const Mounts& mounts) const {
+  const std::size_t more = extra(mounts);
   Elimination elimination(*basis_, more);
-  const auto extra_rows = columns(window, mount);
+  const auto extra_rows = columns(window, mounts);
   add_turns(elimination, window, extra_rows, more);
   return elimination.border();
 }
 
-RunUpProblem::Solution RunUpProblem::solve_with(std::optional<MountNumbers> mount) const {
-  BorderNormal sum = dwells_normal(mount);
+RunUpProblem::Solution RunUpProblem::solve_with(const Mounts& mounts) const {
+  BorderNormal sum = dwells_normal(mounts);
   for (const Window& window : windows_)
-    sum = sum + ramps_normal(window, mount);
+    sum = sum + ramps_normal(window, mounts);
   Solution out;
   out.border = solve(sum);
   out.freedom = std::max(1.0, sum.observations - static_cast<double>(sum.size));
-  if (mount)
-    out.far_above = {out.border.value[whirl_column()], out.border.value[whirl_column() + 1]};
+  for (std::size_t m = 0; m < mounts.count; ++m)
+    out.far_above[m] = {out.border.value[whirl_column(m)], out.border.value[whirl_column(m) + 1]};
   return out;
 }
 
@@ -333,13 +334,18 @@ void RunUpProblem::Window::leave_out_about(std::size_t turn) {
     left_out[i] = 1;
 }
 
-std::vector<double> RunUpProblem::misfit(const Window& window, MountNumbers mount,
-                                         const BorderSolution& best) const {
-  const std::size_t more = extra(true);
+std::vector<double> RunUpProblem::left_of(const Window& window, const Mounts& mounts,
+                                          const BorderSolution& best) const {
+  const std::size_t more = extra(mounts);
   Elimination elimination(*basis_, more, window.rows.turns());
-  const auto extra_rows = columns(window, mount);
+  const auto extra_rows = columns(window, mounts);
   add_turns(elimination, window, extra_rows, more);
-  const auto left = elimination.residuals(window.rows, fastest_, best, extra_rows);
+  return elimination.residuals(window.rows, fastest_, best, extra_rows);
+}
+
+std::vector<double> RunUpProblem::misfit(const Window& window, const Mounts& mounts,
+                                         const BorderSolution& best) const {
+  const auto left = left_of(window, mounts, best);
   std::vector<double> square(window.rows.turns(), 0.0);
   for (std::size_t i = 0; i < left.size(); ++i)
     if (window.left_out[i / basis_->rows] == 0)
@@ -347,12 +353,12 @@ std::vector<double> RunUpProblem::misfit(const Window& window, MountNumbers moun
   return square;
 }
 
-bool RunUpProblem::drop_jolts(MountNumbers mount) {
-  const BorderSolution best = solve_with(mount).border;
+bool RunUpProblem::drop_jolts(const Mounts& mounts) {
+  const BorderSolution best = solve_with(mounts).border;
   std::vector<std::vector<double>> by_window;
   std::vector<double> all;
   for (const Window& window : windows_) {
-    by_window.push_back(misfit(window, mount, best));
+    by_window.push_back(misfit(window, mounts, best));
     all.insert(all.end(), by_window.back().begin(), by_window.back().end());
   }
   if (all.empty())

@@ -9,6 +9,7 @@
 #include "turn_rows.hpp"
 #include "whirler/tach/order_one.hpp"
 
+#include <array>
 #include <optional>
 #include <span>
 #include <vector>
@@ -24,25 +25,40 @@ struct DwellVector {
 
 class RunUpProblem {
  public:
-  /// Takes the stretch's turns apart into dwells (fitted at once) and the ramps between them.
-  RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration tick);
+  /// Takes the stretch's turns apart into dwells (fitted at once) and the ramps between them. Turns
+  /// about the natural speed of `softest_hz` are kept, however slow.
+  RunUpProblem(const TurnBasis& basis, TurnSlots& slots, Duration tick, double softest_hz);
 
   struct Solution {
     BorderSolution border;
     double freedom = 0.0;
-    Complex far_above; ///< K, rad
+    std::array<Complex, 2> far_above; ///< K of each mount, rad
     [[nodiscard]] double variance() const { return border.rss / freedom; }
   };
-  /// None: no unbalance at all.
-  [[nodiscard]] Solution solve_with(std::optional<MountNumbers> mount) const;
+  [[nodiscard]] Solution solve_with(const Mounts& mounts) const;
 
   /// Leaves turns out that no mount explains (a jolt at a ramp's corner), judged by this one.
   /// False where there was none.
-  bool drop_jolts(MountNumbers mount);
+  bool drop_jolts(const Mounts& mounts);
 
   /// Weighs each turn by the noise of the turns of like speed, judged by this mount: a speed loop
   /// fed by uneven marks shakes a slow spindle more than a fast one.
-  void weigh_by_speed(MountNumbers mount);
+  void weigh_by_speed(const Mounts& mounts);
+
+  /// As if no turn had been weighed or found to be a jolt.
+  void weigh_alike();
+
+  /// What is left of the once-per-turn vectors: those of a few turns in a row against each other.
+  /// White noise leaves groups that scatter as their turns do; what no mount explains stays the
+  /// same over some turns and adds up.
+  struct LackOfFit {
+    double between = 0.0; ///< mean square of a component of the groups' sums, over their turns
+    double within = 0.0;  ///< the same of the turns, by their differences
+    double groups = 0.0;  ///< components
+    double turns = 0.0;   ///< components
+    double rms = 0.0;     ///< of what is left beyond noise, rad of order 1
+  };
+  [[nodiscard]] LackOfFit lack_of_fit(const Mounts& mounts) const;
 
   /// Holds what falls with speed squared to nothing within `sd` (rad, each component, at the
   /// slowest speed), where the dwells alone cannot tell it from unbalance.
@@ -52,10 +68,12 @@ class RunUpProblem {
   [[nodiscard]] double fastest() const { return fastest_; }
   /// The sharpest corner of the speed, rad by which it bends the angle within a turn.
   [[nodiscard]] double sharpest_corner() const { return sharpest_corner_; }
-  /// Columns of the border: pattern, then plumb, then K.
+  /// Columns of the border: pattern, then plumb, then K of each mount.
   [[nodiscard]] std::size_t plumb_column() const { return basis_->rows - 1; }
   [[nodiscard]] std::size_t plumb_columns() const { return basis_->marks > 2 ? 2 : 1; }
-  [[nodiscard]] std::size_t whirl_column() const { return plumb_column() + plumb_columns(); }
+  [[nodiscard]] std::size_t whirl_column(std::size_t mount = 0) const {
+    return plumb_column() + plumb_columns() + 2 * mount;
+  }
 
  private:
   struct Window {
@@ -64,6 +82,7 @@ class RunUpProblem {
     std::vector<double> late;   ///< seen at each step about the turn's mean, rad
     std::vector<double> usual;  ///< its mean over the turns, at each step
     std::vector<char> left_out; ///< a turn
+    std::vector<char> corners;  ///< a turn: left out whatever the mount
     std::vector<double> weight; ///< a turn
     std::vector<double> unruly; ///< a turn: what its course keeps from the spline, rad
     void leave_out_about(std::size_t turn);
@@ -76,24 +95,27 @@ class RunUpProblem {
   void lay_lateness(Window& window) const;
   void lay_steps(Window& window) const;
   [[nodiscard]] double ramp_in(const Window& window, std::size_t turn) const;
-  void leave_out_start(const TurnBegins& begins, std::span<const Dwell> dwells);
+  void leave_out_start(const TurnBegins& begins, std::span<const Dwell> dwells, double softest_hz);
   void add_window(const TurnSlots& slots, Duration tick, std::size_t from, std::size_t to);
   void add_dwell(TurnSlots& slots, Duration tick, const Dwell& dwell);
   void lay_out(TurnSlots& slots, Duration tick, const std::vector<Dwell>& dwells);
   /// Rows of the extra columns for all turns of a window.
-  [[nodiscard]] std::vector<double> columns(const Window& window,
-                                            std::optional<MountNumbers> mount) const;
+  [[nodiscard]] std::vector<double> columns(const Window& window, const Mounts& mounts) const;
+  /// What is left of the rows, turn after turn, unweighted.
+  [[nodiscard]] std::vector<double> left_of(const Window& window, const Mounts& mounts,
+                                            const BorderSolution& best) const;
   /// Square of what is left of each turn, 0 where it is left out.
-  [[nodiscard]] std::vector<double> misfit(const Window& window, MountNumbers mount,
+  [[nodiscard]] std::vector<double> misfit(const Window& window, const Mounts& mounts,
                                            const BorderSolution& best) const;
-  void add_dwells(Elimination& elimination, std::optional<MountNumbers> mount) const;
+  void add_dwells(Elimination& elimination, const Mounts& mounts) const;
   /// Every turn of the window, `more` extra columns each; those left out are run through.
   void add_turns(Elimination& elimination, const Window& window, std::span<const double> extra_rows,
                  std::size_t more) const;
-  [[nodiscard]] BorderNormal ramps_normal(const Window& window,
-                                          std::optional<MountNumbers> mount) const;
-  [[nodiscard]] BorderNormal dwells_normal(std::optional<MountNumbers> mount) const;
-  [[nodiscard]] std::size_t extra(bool whirl) const { return plumb_columns() + (whirl ? 2 : 0); }
+  [[nodiscard]] BorderNormal ramps_normal(const Window& window, const Mounts& mounts) const;
+  [[nodiscard]] BorderNormal dwells_normal(const Mounts& mounts) const;
+  [[nodiscard]] std::size_t extra(const Mounts& mounts) const {
+    return plumb_columns() + 2 * mounts.count;
+  }
 
   const TurnBasis* basis_;
   StepTransform transform_;

@@ -1,18 +1,17 @@
 #include "run_up_search.hpp"
 
+#include "simplex.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <numbers>
 #include <utility>
 
 namespace whirler::tach {
 namespace {
 
-constexpr double kTwoPi = 2.0 * std::numbers::pi;
-constexpr double kSoftest = kTwoPi * 7.0; ///< rad/s; softer: 5 mm of sag, seen to sway by hand
-constexpr double kNamedWithin = 0.05;     ///< spread of a natural speed that the machine file names
-constexpr double kDampingWithin = 0.5;    ///< of its damping, in ln
+constexpr double kNamedWithin = 0.05;  ///< spread of a natural speed that the machine file names
+constexpr double kDampingWithin = 0.5; ///< of its damping, in ln
 constexpr double kUsualWithin = 0.85;
 
 double plumb_of(const RunUpProblem& problem, Point at) {
@@ -43,15 +42,28 @@ double Search::penalty(Point at) const {
 
 bool Search::allowed(Point at) const {
   const MountNumbers m = at.mount();
-  return m.z >= kLeastDamping && m.z <= kMostDamping && m.wn >= 0.85 * kSoftest &&
-         m.wn <= 1.5 * stiffest;
+  return m.z >= kLeastDamping && m.z <= kMostDamping && m.wn >= softest() && m.wn <= 1.5 * stiffest;
 }
+
+double Search::softest() const { return 0.85 * std::min(kSoftest, named_wn.value_or(kSoftest)); }
+
+bool Search::at_the_edge(Point at) const { return at.mount().wn < 1.01 * softest(); }
 
 double Search::cost(Point at) const {
   if (!allowed(at))
     return 1e300;
   const auto solution = problem->solve_with(at.mount());
   return solution.border.solvable ? solution.border.rss + variance * penalty(at) : 1e300;
+}
+
+double Search::cost(const Pair& at) const {
+  constexpr double kApart = 0.03; // of the speed: closer, two are one with a damping of its own
+  if (!allowed(at.one) || !allowed(at.other) || std::abs(at.one.ln_wn - at.other.ln_wn) < kApart)
+    return 1e300;
+  const auto solution = problem->solve_with(at.mounts());
+  return solution.border.solvable
+             ? solution.border.rss + variance * (penalty(at.one) + penalty(at.other))
+             : 1e300;
 }
 
 std::vector<Trial> coarse_trials(const Search& search) {
@@ -76,40 +88,13 @@ Trial least_of(const std::vector<Trial>& tried) {
 }
 
 Trial descend(const Search& search, Trial start, double span) {
-  std::array<Trial, 3> t{start, start, start};
-  t[1].at.ln_wn += 0.4 * span;
-  t[2].at.ln_z += span;
-  for (std::size_t i = 1; i < 3; ++i)
-    t[i].cost = search.cost(t[i].at);
-  const auto along = [&](double share) {
-    const Point mid{0.5 * (t[0].at.ln_wn + t[1].at.ln_wn), 0.5 * (t[0].at.ln_z + t[1].at.ln_z)};
-    const Point at{mid.ln_wn + share * (t[2].at.ln_wn - mid.ln_wn),
-                   mid.ln_z + share * (t[2].at.ln_z - mid.ln_z)};
-    return Trial{at, search.cost(at)};
-  };
   constexpr int kMostSteps = 60;
-  for (int step = 0; step < kMostSteps; ++step) {
-    std::sort(t.begin(), t.end(), [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
-    if (t[2].cost - t[0].cost < 0.02 * search.variance)
-      break;
-    Trial next = along(-1.0);
-    if (next.cost < t[0].cost) {
-      const Trial further = along(-2.0);
-      next = further.cost < next.cost ? further : next;
-    } else if (next.cost >= t[1].cost) {
-      next = along(next.cost < t[2].cost ? -0.5 : 0.5);
-    }
-    if (next.cost < t[2].cost) {
-      t[2] = next;
-      continue;
-    }
-    for (std::size_t i = 1; i < 3; ++i) {
-      t[i].at = {0.5 * (t[i].at.ln_wn + t[0].at.ln_wn), 0.5 * (t[i].at.ln_z + t[0].at.ln_z)};
-      t[i].cost = search.cost(t[i].at);
-    }
-  }
-  return *std::min_element(t.begin(), t.end(),
-                           [](const Trial& a, const Trial& b) { return a.cost < b.cost; });
+  const auto cost = [&](const std::array<double, 2>& at) {
+    return search.cost(Point{at[0], at[1]});
+  };
+  const auto best = downhill<2>(cost, {{start.at.ln_wn, start.at.ln_z}, start.cost},
+                                {0.4 * span, span}, 0.02 * search.variance, kMostSteps);
+  return {{best.at[0], best.at[1]}, best.cost};
 }
 
 std::optional<AnyMount> instead_of_named(const Search& search, const Trial& best) {

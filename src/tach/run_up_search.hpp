@@ -12,6 +12,8 @@ namespace whirler::tach {
 
 inline constexpr double kLeastDamping = 0.004;
 inline constexpr double kMostDamping = 0.7;
+inline constexpr double kSoftest = 6.2831853071795865 * 7.0; ///< rad/s; softer: 5 mm of sag, seen
+                                                             ///< to sway by hand
 inline constexpr double kUsualDamping =
     0.06;                               ///< where none is named: 0.01 to 0.3 within two spreads
 inline constexpr double kFitsToo = 6.0; ///< chi^2 of two unknowns at 95 %
@@ -21,6 +23,13 @@ struct Point {
   double ln_wn;
   double ln_z;
   [[nodiscard]] MountNumbers mount() const { return {std::exp(ln_wn), std::exp(ln_z)}; }
+};
+
+/// Two natural speeds.
+struct Pair {
+  Point one;
+  Point other;
+  [[nodiscard]] Mounts mounts() const { return {one.mount(), other.mount()}; }
 };
 
 /// Least squares of the turns, and what the machine file or common sense expects of the mount.
@@ -36,7 +45,12 @@ struct Search {
   [[nodiscard]] bool strays(Point at) const;
   [[nodiscard]] double penalty(Point at) const;
   [[nodiscard]] bool allowed(Point at) const;
+  /// The softest mount that is looked for, rad/s: a named one may be softer than any other.
+  [[nodiscard]] double softest() const;
+  /// At the edge of what is looked for: the best is beyond it.
+  [[nodiscard]] bool at_the_edge(Point at) const;
   [[nodiscard]] double cost(Point at) const;
+  [[nodiscard]] double cost(const Pair& at) const;
 };
 
 struct Trial {

@@ -5,7 +5,7 @@
 
 namespace whirler::tach {
 
-void RunUpProblem::weigh_by_speed(MountNumbers mount) {
+void RunUpProblem::weigh_by_speed(const Mounts& mounts) {
   constexpr std::size_t kBinTurns = 8;
   constexpr std::size_t kMostBins = 12;
   constexpr double kMedian = 0.79; // of a mean square of three, over its mean
@@ -13,10 +13,10 @@ void RunUpProblem::weigh_by_speed(MountNumbers mount) {
     double speed;
     double square;
   };
-  const BorderSolution best = solve_with(mount).border;
+  const BorderSolution best = solve_with(mounts).border;
   std::vector<Seen> seen;
   for (const Window& window : windows_) {
-    const auto square = misfit(window, mount, best);
+    const auto square = misfit(window, mounts, best);
     for (std::size_t i = 0; i < square.size(); ++i)
       if (window.left_out[i] == 0)
         seen.push_back({window.rows.speed[i], square[i] / std::pow(window.weight[i], 2) /
@@ -56,6 +56,13 @@ void RunUpProblem::weigh_by_speed(MountNumbers mount) {
   for (Window& window : windows_)
     for (std::size_t i = 0; i < window.weight.size(); ++i)
       window.weight[i] = weight_of(std::hypot(noise_at(window.rows.speed[i]), window.unruly[i]));
+}
+
+void RunUpProblem::weigh_alike() {
+  for (Window& window : windows_) {
+    window.left_out = window.corners;
+    window.weight.assign(window.weight.size(), 1.0);
+  }
 }
 
 void RunUpProblem::Window::weigh_unruly() {

@@ -73,10 +73,32 @@ std::optional<AccelerationDoubt> contradiction(const VelocityInterval& samples,
                            "check the accelerometer's scale and axis, and the mount's figures"};
 }
 
+/// Of two natural speeds: a mount softer in one direction shows in the sum of both what moves on
+/// it, a second mode what the first one alone makes. The pulses hardly tell which, so the bounds
+/// hold both: in one direction the two stand square to each other, and then the sum is surely it.
+/// A part that is less than half of the other is taken for the mode beside it.
 FarWhirl far_by_run_up(const RunUp& r) {
   const Whirl far = r.far_whirl();
-  return {far.interval.low.rad(), far.vector.amplitude().rad(), far.interval.high.rad(),
-          r.far_above.phase().rad()};
+  FarWhirl out{far.interval.low.rad(), far.vector.amplitude().rad(), far.interval.high.rad(),
+               far.vector.phase().rad()};
+  const auto& second = r.fitting.front().second;
+  if (!second)
+    return out;
+  constexpr double kAtBest = 0.06;    // see far_by_named_mount
+  constexpr double kSquare = 0.35;    // cosine of the angle between them, at most
+  constexpr double kMostApart = 0.65; // ln: three and a half times as stiff one way as the other
+  const double one = r.far_above.amplitude().rad();
+  const double other = second->far_above.amplitude().rad();
+  const double between = (second->far_above.phase() - r.far_above.phase()).rad();
+  const double apart = std::abs(std::log(second->natural.Hz() / r.mount.natural.Hz()));
+  const bool across = std::abs(std::cos(between)) < kSquare && apart < kMostApart;
+  const double least = across
+                           ? out.estimate
+                           : std::min(out.estimate, 2.0 * other > one ? std::min(one, other) : one);
+  const double most = across ? out.estimate : std::max({out.estimate, one, other});
+  out.low = std::min(out.low, (1.0 - kAtBest) * least);
+  out.high = std::max(out.high, (1.0 + kAtBest) * most);
+  return out;
 }
 
 } // namespace
@@ -86,7 +108,8 @@ void weigh_unbalance(Analysis& out, const SpinnerModel& model) {
       out.figure.axes == Axes::none)
     return;
   const bool seen =
-      out.run_up && out.run_up->mount.found && out.pattern_from != PatternFrom::baseline;
+      out.run_up && out.run_up->mount.found &&
+      (out.pattern_from != PatternFrom::baseline || out.run_up->fitting.front().second);
   if (!seen && (!model.natural || (out.run_up && out.run_up->against_named)))
     return;
   const FarWhirl far = seen ? far_by_run_up(*out.run_up) : far_by_named_mount(out, model);

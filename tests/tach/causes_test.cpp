@@ -121,3 +121,61 @@ TEST_CASE("causes: a slight growth on a stiff mount is no soft mount out of plum
   }
   CHECK(soft == 0);
 }
+
+TEST_CASE("causes: a plate that jumps again and again is loose; one that drifts or hunts is not") {
+  int jumps = 0;
+  for (std::uint64_t seed = 1; seed <= 18; ++seed) {
+    constexpr std::array<int, 3> kMarks{3, 6, 24};
+    Spinner spinner = even(kMarks[seed % 3], seed);
+    spinner.motion = Motion::dwell(2400, 12);
+    spinner.motion.hunting = 0.0005;
+    const double each = 12.0 / static_cast<double>(2 + seed % 4); // 2 to 5 stretches of the dwell
+    const auto once = [](double size, double turns) { return size * std::cos(2.0 * kPi * turns); };
+    const auto jumping = [&](double t, double turns) {
+      return static_cast<int>(t / each) % 2 == 0 ? once(1e-3, turns) : once(1.4e-3, turns + 0.1);
+    };
+    const auto drifting = [&](double t, double turns) { return once(1e-3 + 6e-5 * t, turns); };
+    CAPTURE(seed, spinner.marks);
+    jumps += shows(analysed(recorded(spinner, jumping)), Cause::loose_plate) ? 1 : 0;
+    CHECK_FALSE(shows(analysed(recorded(spinner, drifting)), Cause::loose_plate));
+    spinner.motion.hunting = 0.01;
+    spinner.motion.hunting_hz = 0.5 + 0.2 * static_cast<double>(seed);
+    CHECK_FALSE(
+        shows(analysed(recorded(spinner, [](double, double) { return 0.0; })), Cause::loose_plate));
+  }
+  CHECK(jumps == 18);
+}
+
+TEST_CASE("causes: a tenth of a milliradian every second or third turn is seen, noise is not") {
+  for (std::uint64_t seed = 1; seed <= 12; ++seed) {
+    constexpr std::array<int, 4> kMarks{8, 6, 24, 120};
+    Spinner spinner = even(kMarks[seed % 4], seed);
+    spinner.motion = Motion::dwell(2400, 10);
+    spinner.motion.hunting = 0.001;
+    const double of = seed % 2 == 0 ? 2.0 : 3.0;
+    CAPTURE(seed, spinner.marks, of);
+    CHECK(shows(analysed(recorded(
+                    spinner,
+                    [&](double, double turns) { return 1e-4 * std::cos(2.0 * kPi * turns / of); })),
+                Cause::loose_plate));
+    CHECK_FALSE(
+        shows(analysed(recorded(spinner, [](double, double) { return 0.0; })), Cause::loose_plate));
+  }
+}
+
+TEST_CASE("causes: a mount that still settles as the dwell begins is neither loose nor dropped") {
+  for (std::uint64_t seed = 1; seed <= 10; ++seed) {
+    Spinner spinner = even(seed % 2 == 0 ? 6 : 5, seed);
+    spinner.whirls = true;
+    spinner.mount.natural_hz = 45.0 + static_cast<double>(seed);
+    spinner.mount.damping = 0.05;
+    spinner.mount.unbalance_kg_m = 30e-6;
+    spinner.motion = {{0.0}, {250.0 * kRpm}};
+    spinner.motion.go_to(3000, 300, 5);
+    const Analysis a = analysed(recorded(spinner, [](double, double) { return 0.0; }));
+    CAPTURE(seed, spinner.mount.natural_hz);
+    CHECK_FALSE(shows(a, Cause::loose_plate));
+    CHECK_FALSE(shows(a, Cause::dropped_pulses));
+    CHECK_FALSE(shows(a, Cause::second_natural_speed));
+  }
+}

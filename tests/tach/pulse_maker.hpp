@@ -83,12 +83,17 @@ struct Mount {
   double natural_hz = 15.0;
   double damping = 0.08;
   double heavy_side_deg = 40.0; // with the rotation from the index mark
+  // A mount softer in one direction: its other natural speed lies along an axis that stands at
+  // `other_at_deg` from the sensor. 0: the same all round.
+  double other_hz = 0.0;
+  double other_at_deg = 45.0;
 };
 
 struct Spinner {
   int marks = 6;
   Motion motion = Motion::dwell(3000, 20);
   Mount mount;
+  std::vector<Mount> more;     // further modes of the spindle, whose motion adds
   bool whirls = true;          // integrate the mount; else `steady` stands for it
   std::complex<double> steady; // D, rad, added at every speed
   std::vector<double> pattern; // lateness of each mark, rad; empty: even
@@ -131,13 +136,16 @@ inline std::vector<double> pattern_without_order_one(int marks) {
 class Whirl {
  public:
   Whirl(const Motion& motion, const Mount& mount, double marks_from) {
+    // x is the other axis, at `at` from the sensor's; y the first one. All in their frame.
+    const double at = mount.other_hz > 0.0 ? mount.other_at_deg * kPi / 180.0 : 0.0;
     const double wn = 2.0 * kPi * mount.natural_hz;
+    const double wx = mount.other_hz > 0.0 ? 2.0 * kPi * mount.other_hz : wn;
     const double e = mount.unbalance_kg_m / mount.moving_kg;
-    double top = wn;
+    double top = std::max(wn, wx);
     for (const double s : motion.speed)
       top = std::max(top, s);
     step_ = 2.0 * kPi / top / 60.0;
-    const double beta = mount.heavy_side_deg * kPi / 180.0 + marks_from;
+    const double beta = mount.heavy_side_deg * kPi / 180.0 + marks_from - at;
     std::array<double, 4> s{}; // x, y, vx, vy
     const auto rate = [&](double t, const std::array<double, 4>& q) {
       const double w = motion.omega(t);
@@ -146,7 +154,7 @@ class Whirl {
       const double fx = e * (w * w * std::cos(h) + a * std::sin(h));
       const double fy = e * (w * w * std::sin(h) - a * std::cos(h));
       return std::array<double, 4>{q[2], q[3],
-                                   fx - 2.0 * mount.damping * wn * q[2] - wn * wn * q[0],
+                                   fx - 2.0 * mount.damping * wx * q[2] - wx * wx * q[0],
                                    fy - 2.0 * mount.damping * wn * q[3] - wn * wn * q[1]};
     };
     const auto moved = [](const std::array<double, 4>& q, const std::array<double, 4>& r,
@@ -157,8 +165,8 @@ class Whirl {
       return out;
     };
     for (double t = 0.0; t < motion.end_s() + 2.0 * step_; t += step_) {
-      y_.push_back(s[1]);
-      vy_.push_back(s[3]);
+      y_.push_back(std::sin(at) * s[0] + std::cos(at) * s[1]);
+      vy_.push_back(std::sin(at) * s[2] + std::cos(at) * s[3]);
       const auto k1 = rate(t, s);
       const auto k2 = rate(t + 0.5 * step_, moved(s, k1, 0.5 * step_));
       const auto k3 = rate(t + 0.5 * step_, moved(s, k2, 0.5 * step_));
@@ -194,6 +202,9 @@ inline whirler::tach::PulseTrain pulses_of(const Spinner& spinner, std::mt19937_
   constexpr double kFirst = 0.1;
   const Whirl whirl(whirls ? spinner.motion : Motion{{0.0, 0.0}, {1.0, 1.0}}, spinner.mount,
                     -kFirst);
+  std::vector<Whirl> more;
+  for (const Mount& mount : spinner.more)
+    more.emplace_back(spinner.motion, mount, -kFirst);
   double t = 0.0;
   double w_mark = std::max(spinner.motion.omega(0.0), 0.5);
   for (std::int64_t n = 0;; ++n) {
@@ -212,6 +223,8 @@ inline whirler::tach::PulseTrain pulses_of(const Spinner& spinner, std::mt19937_
         late += std::real(spinner.tilt * std::polar(1.0, -turn)) / std::max(w * w, 100.0);
       if (whirls)
         late -= whirl.y(t) / spinner.mount.mark_radius_m;
+      for (std::size_t i = 0; i < more.size(); ++i)
+        late -= more[i].y(t) / spinner.more[i].mark_radius_m;
       const double miss = spinner.motion.angle(t) - (psi + late + kFirst);
       t -= miss / std::max(w, 0.3 * w_mark);
       if (std::abs(miss) < 1e-10)

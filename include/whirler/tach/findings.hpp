@@ -14,6 +14,8 @@
 //   dropped pulses                  counted as they are repaired
 //   mount's natural speed           close to the speed run at; or stuck below it: more speed is
 //                                   asked for and not reached
+//   second natural speed            the run-up fits two mounts and not one: softer in one
+//                                   direction, or a second mode
 #pragma once
 
 #include "whirler/tach/order_one.hpp"
@@ -35,6 +37,7 @@ enum class Cause {
   dropped_pulses,
   at_natural_speed,
   stuck_at_natural_speed,
+  second_natural_speed,
   // What the pulses cannot tell.
   one_mark,
   two_marks,

@@ -37,12 +37,27 @@ struct Whirl {
   AngleInterval interval; ///< 95 %, over all mounts that fit
 };
 
+/// A second natural speed: the mount is softer in one direction, or has a second mode.
+struct SecondMount {
+  Frequency natural;
+  double damping = 0.0;
+  OnceVector far_above;
+};
+
 /// A mount that fits, with what it makes of the rest.
 struct FittingMount {
   Frequency natural;
   double damping = 0.0;
   OnceVector far_above;
   OnceCovariance covariance;
+  std::optional<SecondMount> second{};
+  std::array<double, 16> joint{}; ///< covariance of both K, re and im, where there is a second
+};
+
+/// What one mount leaves of a run-up at order 1, beyond what the pulses' own noise explains.
+struct Misfit {
+  double chance = 1.0; ///< that noise alone leaves as much
+  Angle left;          ///< rms of the once-per-turn vectors of a few turns each, noise taken off
 };
 
 struct RunUp {
@@ -63,24 +78,30 @@ struct RunUp {
   Speed slowest;
   Speed fastest;
   std::vector<FittingMount> fitting; ///< the best first; more than one where `mount.found` is not
-  /// Probes beside the best, natural up and down, damping up and down, for the spread of what
-  /// follows from it; and the covariance of (ln natural, ln damping).
-  std::array<FittingMount, 4> beside;
-  std::array<double, 2> step{};
-  OnceCovariance of_mount; ///< re: ln natural, im: ln damping
+  /// Probes beside the best, natural up and down, damping up and down (and so the second mount's),
+  /// for the spread of what follows from it; and the covariance of (ln natural, ln damping, ...).
+  std::vector<FittingMount> beside{};
+  std::vector<double> step{};
+  std::vector<double> of_mount{}; ///< a square
+  /// Where one mount does not fit the run-up: what it leaves. `fitting` may have a second mount
+  /// then; `left_over` is what the best fit of all leaves still.
+  std::optional<Misfit> misfit{};
+  std::optional<Misfit> left_over{};
 
   [[nodiscard]] Whirl whirl_at(Speed speed) const;
   /// K itself, with all that is not known of the mount.
   [[nodiscard]] Whirl far_whirl() const;
 
  private:
-  template <class Gain>
-  [[nodiscard]] Whirl whirl_through(Gain gain) const;
+  template <class GainsOf>
+  [[nodiscard]] Whirl whirl_through(GainsOf gains_of) const;
 };
 
 /// D of a steady whirl: K conj(G) at `speed`.
 [[nodiscard]] OnceVector steady_whirl(OnceVector far_above, Frequency natural, double damping,
                                       Speed speed);
+/// The same of all that moves on a mount, the second natural speed included.
+[[nodiscard]] OnceVector steady_whirl(const FittingMount& mount, Speed speed);
 
 /// The fit of one stretch; none where it holds too little: fewer than 3 marks cannot do it on their
 /// own, nor one speed, nor a few turns. A mount that the model names is held to, within 10 %,

@@ -1,0 +1,22 @@
+// What a fit of a run-up comes to, in the terms of RunUp.
+#pragma once
+
+#include "run_up_search.hpp"
+#include "whirler/tach/run_up.hpp"
+
+#include <vector>
+
+namespace whirler::tach {
+
+/// The best fit of one mount or two, and what else was tried.
+struct BestFit {
+  std::vector<Point> at;
+  double cost = 0.0;
+  std::vector<Trial> tried{}; ///< single mounts
+};
+
+/// `without`: the same turns without any unbalance.
+[[nodiscard]] RunUp describe(const Search& search, const BestFit& best,
+                             const RunUpProblem::Solution& without, double order_one_scale);
+
+} // namespace whirler::tach
