@@ -6,6 +6,7 @@
 #include "parsed_option.hpp"
 #include "whirler/units/text.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <memory>
 
@@ -108,6 +109,25 @@ void hold_to_its_end(tach::Analysis& analysis, const std::string& stopped,
                         "centre or balance the plate, then run it again"};
 }
 
+/// Pulses that the machine cannot have made: times in another unit, or another number of marks.
+std::optional<Fault> beyond_machine(const tach::Analysis& analysis, const JitterInput& in) {
+  constexpr double kSurelyFaster = 1.5;
+  constexpr double kSurelySlower = 0.1;
+  Speed top = analysis.figure.speed;
+  for (const tach::TracePoint& point : analysis.trace)
+    top = std::max(top, point.speed);
+  const bool faster = in.fastest && top > kSurelyFaster * *in.fastest;
+  const bool slower = in.slowest && top < kSurelySlower * *in.slowest;
+  if (!faster && !slower)
+    return std::nullopt;
+  return input_fault(
+      "these pulses are of " + number_text(top.rpm(), 4) + " rpm at most, and the machine turns " +
+          (faster ? "no faster than " + number_text(in.fastest->rpm(), 4)
+                  : "no slower than " + number_text(in.slowest->rpm(), 4)) +
+          " rpm",
+      in.source, "check that t_s is in seconds, --tick, --tick-bits and the number of marks");
+}
+
 int run_jitter(const Context& context, const JitterWords& words) {
   FileLoader files(context);
   const auto input = load_jitter(files, context.notebook, words);
@@ -130,6 +150,9 @@ int run_jitter(const Context& context, const JitterWords& words) {
       fault.where = in.source + (fault.where == "tach pulses" ? "" : ", " + fault.where);
     return context.fail(fault);
   }
+  if (!words.pulses.empty()) // a coat that ended before it was up to speed is none
+    if (auto fault = beyond_machine(*analysis, in))
+      return context.fail(*fault);
   hold_to_its_end(*analysis, in.stopped, words.limits);
   for (const std::string& line : jitter_lines(*analysis, in.recording.model))
     context.say(line);

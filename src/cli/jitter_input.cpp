@@ -242,6 +242,10 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
   out.source = run->value().name;
   out.no_tach = run->value().no_tach;
   out.stopped = run->value().stopped;
+  if (const auto& machine = run->value().machine) {
+    out.slowest = machine->limits.speed_min;
+    out.fastest = machine->limits.speed;
+  }
   out.recording.model = *model;
   out.recording.pulses = std::move(run->value().pulses);
   out.recording.asked = std::move(run->value().asked);

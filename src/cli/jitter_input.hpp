@@ -24,9 +24,11 @@ struct JitterWords {
 
 struct JitterInput {
   tach::Recording recording;
-  std::string source;   ///< for people: "coat 12", "pulses.csv"
-  bool no_tach = false; ///< a coat of a machine that has none: there is nothing to analyse
-  std::string stopped;  ///< for what the watch ended the coat's run; empty: it did not
+  std::string source;           ///< for people: "coat 12", "pulses.csv"
+  bool no_tach = false;         ///< a coat of a machine that has none: there is nothing to analyse
+  std::optional<Speed> slowest; ///< of the machine, where its file is known
+  std::optional<Speed> fastest;
+  std::string stopped; ///< for what the watch ended the coat's run; empty: it did not
 };
 
 /// Faults: command_line where the words do not go together; input for what the files and the

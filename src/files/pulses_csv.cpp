@@ -4,6 +4,7 @@
 #include "whirler/files/fault_list.hpp"
 
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <cmath>
 #include <cstdint>
@@ -132,17 +133,26 @@ std::optional<std::vector<std::int64_t>> unwrapped(const std::vector<std::int64_
                                                    std::int64_t turn, std::size_t& wraps) {
   std::vector<std::int64_t> ticks;
   ticks.reserve(readings.size());
-  std::int64_t interval = first_interval(readings, turn);
+  // Of the last few: a doubled pulse leaves an interval beside which any step back is long.
+  std::array<std::int64_t, 5> last{};
+  last.fill(first_interval(readings, turn));
+  std::size_t seen = 0;
+  const auto usual = [&] {
+    auto sorted = last;
+    std::nth_element(sorted.begin(), sorted.begin() + 2, sorted.end());
+    return sorted[2];
+  };
   std::int64_t now = readings.empty() ? 0 : readings.front();
   for (std::size_t i = 0; i < readings.size(); ++i) {
     if (i > 0) {
       const std::int64_t ahead = forward(readings[i - 1], readings[i], turn);
       const std::int64_t back = turn - ahead;
+      const std::int64_t interval = usual();
       const bool out_of_order = ahead / 3 > interval && back / 3 <= interval / 2;
       now += out_of_order ? -back : ahead;
       wraps += !out_of_order && readings[i] < readings[i - 1] ? 1 : 0;
       if (!out_of_order && ahead > 0)
-        interval = ahead;
+        last[seen++ % last.size()] = ahead;
       if (std::abs(now - readings.front()) > kLongestRecord)
         return std::nullopt;
     }

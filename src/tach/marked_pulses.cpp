@@ -39,6 +39,31 @@ std::optional<Fault> fault_of_input(const PulseTrain& pulses, int marks) {
   return std::nullopt;
 }
 
+/// A counter that wrapped, read as if it never did: every step back is nearly its whole round.
+std::optional<Fault> wrapped_counter(const PulseTrain& pulses) {
+  const auto& ticks = pulses.ticks;
+  if (pulses.wraps > 0 || std::is_sorted(ticks.begin(), ticks.end()))
+    return std::nullopt;
+  const auto [least, most] = std::minmax_element(ticks.begin(), ticks.end());
+  std::int64_t shortest = std::numeric_limits<std::int64_t>::max();
+  std::size_t times = 0;
+  for (std::size_t i = 1; i < ticks.size(); ++i)
+    if (ticks[i] < ticks[i - 1]) {
+      shortest = std::min(shortest, ticks[i - 1] - ticks[i]);
+      ++times;
+    }
+  for (const int bits : {8, 12, 16, 20, 24, 28, 32, 48}) {
+    const std::int64_t round = std::int64_t{1} << bits;
+    if (*least < 0 || *most >= round || *most < round / 4 * 3 || shortest < round / 2)
+      continue;
+    return unusable("the ticks fall back " + std::to_string(times) +
+                        (times == 1 ? " time" : " times") + " by nearly " + std::to_string(round) +
+                        ", as a counter of " + std::to_string(bits) + " bits does that wrapped",
+                    "give --tick-bits " + std::to_string(bits));
+  }
+  return std::nullopt;
+}
+
 /// A slot that a mark number places: it says that the slot `residue` of each turn is mark 0.
 struct Sighting {
   std::size_t slot;
@@ -189,6 +214,8 @@ SlotFiller::Outcome fill_slots(const PulseTrain& pulses, bool has_index, std::si
 
 Result<MarkedPulses> by_mark(const PulseTrain& pulses, int marks_per_turn) {
   if (auto fault = fault_of_input(pulses, marks_per_turn))
+    return *fault;
+  if (auto fault = wrapped_counter(pulses))
     return *fault;
   const auto per_turn = static_cast<std::size_t>(marks_per_turn);
   MarkedPulses out;

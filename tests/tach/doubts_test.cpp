@@ -2,6 +2,8 @@
 // contradict, a mount on which they were not made.
 #include "analysed.hpp"
 
+#include <algorithm>
+
 using namespace whirler;
 using namespace whirler::tach;
 using namespace pulse_maker;
@@ -159,4 +161,39 @@ TEST_CASE("doubt: of two marks the reason says at least, and what noise may be h
       analysed({made(dwelling(6, 0.0, 3), 2), made(dwelling(6, 0.0, 3), 1), bench(6, 15), {}});
   REQUIRE(even.unbalance);
   CHECK(even.unbalance->heavy_side.has_value() == (even.figure.p_value < 0.05));
+}
+
+TEST_CASE("doubt: a counter that wrapped unsaid is named so, with its width") {
+  const int bits = GENERATE(16, 20);
+  auto run = made(dwelling(6, 24.0, 3), 2);
+  for (auto& tick : run.ticks)
+    tick = (tick + 60000) % (std::int64_t{1} << bits);
+  const auto answer = analyse({run, std::nullopt, bench(6, 15), {}});
+  REQUIRE_FALSE(answer.ok());
+  CHECK_THAT(answer.fault().what, ContainsSubstring(std::to_string(bits) + " bits"));
+  CHECK_THAT(answer.fault().next, ContainsSubstring("--tick-bits " + std::to_string(bits)));
+}
+
+TEST_CASE("doubt: half as many marks as there are is no even plate, where no index tells") {
+  auto run = dwelling(6, 24.0, 3);
+  run.motion = {{0.0}, {250.0 * kRpm}};
+  run.motion.go_to(2700, 300, 5);
+  run.with_index = false;
+  const auto answer = analyse({made(run, 2), std::nullopt, bench(3, 15), {}});
+  if (answer.ok())
+    CHECK(answer->judgement.verdict == Verdict::cannot_tell);
+}
+
+TEST_CASE(
+    "doubt: a named mount softer than any other is found where it is, and its plate stopped") {
+  const double hz = GENERATE(5.3, 5.7);
+  auto run = dwelling(6, 60.0, 3);
+  run.motion = {{0.0}, {120.0 * kRpm}};
+  run.motion.go_to(2700, 90, 5); // the natural speed is passed in a dozen turns
+  run.mount.natural_hz = hz;
+  const auto answer = analysed({made(run, 2), std::nullopt, bench(6, hz), {}});
+  REQUIRE(answer.unbalance);
+  CHECK(answer.unbalance->low.g_mm() < 60.0);
+  CHECK(answer.unbalance->high.g_mm() > 60.0);
+  CHECK(answer.judgement.verdict == Verdict::stop);
 }
