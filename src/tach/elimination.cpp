@@ -202,11 +202,10 @@ void Elimination::eliminate_first(Cells& cells, std::size_t first, std::size_t u
 }
 
 void Elimination::next_knot() {
-  std::array<double, kSide> pivot_row; // filled as far as it is used
-  eliminate_first(cells_, 0, used_, pivot_row.data());
+  eliminate_first(cells_, 0, used_, last_pivot_.data());
   if (keep_)
-    pivots_.insert(pivots_.end(), pivot_row.begin(),
-                   pivot_row.begin() + static_cast<std::ptrdiff_t>(used_));
+    pivots_.insert(pivots_.end(), last_pivot_.begin(),
+                   last_pivot_.begin() + static_cast<std::ptrdiff_t>(used_));
   for (std::size_t i = 1; i < kSplineWidth; ++i)
     for (std::size_t j = 1; j <= i; ++j)
       cells_[(i - 1) * kSide + j - 1] = cells_[i * kSide + j];
@@ -221,12 +220,15 @@ void Elimination::next_knot() {
   observations_ -= 1.0;
 }
 
-BorderNormal Elimination::border() const {
+BorderNormal Elimination::border(std::array<PivotRow, kSplineWidth - 1>* pivots) const {
   Cells cells = cells_;
-  std::array<double, kSide> pivot_row{};
+  PivotRow pivot_row{};
   // The newest coefficient has been touched by no turn yet: three are left.
-  for (std::size_t first = 0; first + 1 < kSplineWidth; ++first)
+  for (std::size_t first = 0; first + 1 < kSplineWidth; ++first) {
     eliminate_first(cells, first, used_, pivot_row.data());
+    if (pivots != nullptr)
+      (*pivots)[first] = pivot_row;
+  }
   BorderNormal out;
   out.size = border_;
   out.observations = observations_;

@@ -18,6 +18,7 @@ namespace whirler::tach {
 
 inline constexpr std::size_t kMostExtra = 6; ///< columns that the caller adds
 inline constexpr std::size_t kMostBorder = kMostRows - 1 + kMostExtra;
+using PivotRow = std::array<double, kSplineWidth + kMostBorder + 1>; ///< spline, border, data
 
 /// Normal equations of the border, spline eliminated. The last row and column are the data.
 struct BorderNormal {
@@ -62,8 +63,14 @@ class Elimination {
   /// An observation of the border alone: coefficients (pattern first, then extra), and its value.
   void add_border(std::span<const double> coefficients, double value);
 
-  [[nodiscard]] BorderNormal border() const;
+  /// `pivots`: what eliminating the newest spline coefficients left, for columns that follow.
+  [[nodiscard]] BorderNormal border(std::array<PivotRow, kSplineWidth - 1>* pivots = nullptr) const;
   [[nodiscard]] std::size_t border_size() const { return border_; }
+  /// The row that eliminating the last turn's oldest spline coefficient left: spline, border, data.
+  [[nodiscard]] std::span<const double> last_pivot() const {
+    return std::span(last_pivot_).first(used_);
+  }
+  [[nodiscard]] std::size_t used() const { return used_; }
 
   /// Lets the first `turns` go of those that are kept.
   void forget(std::size_t turns);
@@ -91,6 +98,7 @@ class Elimination {
   std::size_t used_; ///< rows of the triangle
   bool keep_;
   Cells cells_{};
+  PivotRow last_pivot_{};
   double observations_ = 0.0;
   std::vector<double> pivots_; ///< a knot: the eliminated row, `used_` numbers
 };

@@ -11,8 +11,7 @@ namespace whirler::tach {
 namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
-constexpr std::size_t kRows =
-    MountTurn::kRows; ///< the mean and order 1: cogging changes the others with speed
+constexpr std::size_t kRows = kLiveRows; ///< no more: cogging changes the others with speed
 constexpr std::size_t kOrders = 1;
 constexpr double kSpeedUnit = 100.0;     ///< rad/s
 constexpr double kFitsToo = 30.0;        ///< chi^2 over the best within which a mount is kept
@@ -21,6 +20,7 @@ constexpr std::size_t kFewEnough = 16;   ///< mounts that fit, to be looked at m
 constexpr double kHopeless = 2000.0;     ///< chi^2 over the best beyond which a mount is dropped
 constexpr double kSurelyHopeless = 40.0; ///< degrees of freedom for that
 constexpr double kGrows = 1e-9;          ///< chance that noise alone looks so much like unbalance
+constexpr double kHints = 1e-3;          ///< and that it may be
 constexpr double kOneSpeed = 1.15; ///< fastest over slowest; less is one speed, and shows no growth
 constexpr double kFewestFree = 10.0; ///< degrees of freedom
 constexpr std::size_t kFewestTurns = 8;
@@ -29,13 +29,14 @@ constexpr std::size_t kFewestTurns = 8;
 constexpr std::size_t kStartTurns = 6;
 constexpr double kStartSpeed = 35.0; ///< rad/s
 constexpr std::size_t kBlockTurns = 16;
-constexpr double kBlockTime = 0.5;     ///< s
-constexpr std::size_t kWeighEvery = 4; ///< turns
-constexpr double kWeighTime = 0.1;     ///< s; weighing costs as much as some turns
-constexpr double kPulse = 2e-4;        ///< rad, of one pulse; the fit's own is not known yet
-constexpr double kShare = 0.15;        ///< of a corner, that the spline makes once per turn
-constexpr double kHandedOn = 0.4;      ///< of that, to the next turn
-constexpr double kBaselineSd = 2e-5;   ///< rad: what a baseline is good for from run to run
+constexpr double kBlockTime = 0.5;      ///< s
+constexpr std::size_t kWeighEvery = 4;  ///< turns
+constexpr double kWeighTime = 0.1;      ///< s; weighing costs as much as some turns
+constexpr double kPulse = 2e-4;         ///< rad, of one pulse; the fit's own is not known yet
+constexpr double kShare = 0.15;         ///< of a corner, that the spline makes once per turn
+constexpr double kHandedOn = 0.4;       ///< of that, to the next turn
+constexpr double kSways = kTwoPi * 6.9; ///< rad/s: 5 mm of sag; see run_up_search.cpp
+constexpr double kBaselineSd = 2e-5;    ///< rad: what a baseline is good for from run to run
 
 } // namespace
 
@@ -47,19 +48,15 @@ LiveBank::LiveBank(const SpinnerModel& model, std::optional<OnceVector> baseline
 }
 
 void LiveBank::start_over() {
-  Elimination fresh(basis_, plumbs() + 2);
-  add_baseline(fresh);
-  expect_plumb(fresh);
-  mounts_.emplace(model_, transform_, plumbs(), fresh);
-  skips_ = 0;
-  without_.emplace(basis_, plumbs());
-  add_baseline(*without_);
-  expect_plumb(*without_);
+  mounts_.emplace(model_, transform_);
+  shared_.emplace(basis_, plumbs());
+  add_baseline(*shared_);
+  expect_plumb(*shared_);
   recent_.emplace(basis_, 0);
   recent_turns_ = 0;
   recent_time_ = 0.0;
   block_.reset();
-  settled_ = false;
+  begun_ = false;
   turns_ = 0;
   slowest_used_ = 1e300;
   fastest_used_ = 0.0;
@@ -101,36 +98,73 @@ void LiveBank::broken(bool mark_lost) {
   if (mark_lost)
     return start_over();
   for (std::size_t i = 0; i < kSplineWidth; ++i) { // no spline coefficient spans the break
-    ++skips_;
-    without_->skip_turn();
+    MountTurn hole;
+    hole.hole = true;
+    shared_->skip_turn();
+    note_pivot(hole.shared);
+    mounts_->turn(hole);
     recent_->skip_turn();
   }
-  settled_ = false;
+  begun_ = false;
 }
 
 /// As in a recording's ramps, by the mean of the marks; corners are left out altogether.
-MountTurn LiveBank::as_met(const TurnRows& rows) const {
-  constexpr std::size_t kMiddle = LiveTurns::kMiddle;
+MountTurn LiveBank::as_met(const TurnRows& rows, std::size_t at) const {
   MountTurn out;
   const std::size_t steps = transform_.steps();
   const auto mean = [&](std::size_t i) {
     return rows.turn(i)[0] / std::sqrt(static_cast<double>(basis_.marks)) / rows.speed[i];
   };
-  const double at_begin = 0.5 * (mean(kMiddle - 1) + mean(kMiddle));
-  const double at_end = 0.5 * (mean(kMiddle) + mean(kMiddle + 1));
-  double before = rows.knots[kMiddle] + at_begin;
+  const double at_begin = 0.5 * (mean(at > 0 ? at - 1 : 0) + mean(at));
+  const double at_end = 0.5 * (mean(at) + mean(at + 1));
+  double before = rows.knots[at] + at_begin;
   for (std::size_t s = 0; s < steps; ++s) {
     const double u = static_cast<double>(s + 1) / static_cast<double>(steps);
-    const double now = moment_of(rows, kMiddle, u).time + at_begin * (1.0 - u) + at_end * u;
+    const double now = moment_of(rows, at, u).time + at_begin * (1.0 - u) + at_end * u;
     out.step_s[s] = std::max(now - before, rows.tick_s);
     before = now;
-    out.late[s] = transform_.late(s, rows.turn(kMiddle));
+    out.late[s] = transform_.late(s, rows.turn(at));
   }
-  std::copy_n(rows.turn(kMiddle).begin(), basis_.rows, out.rows.begin());
-  out.speed = speed_;
-  out.slope = slope_;
-  out.plumb = basis_.order_one_scale * std::pow(kPlumbAt / speed_, 2);
+  out.speed = rows.speed[at];
+  out.slope = rows.slope[at];
   return out;
+}
+
+/// The first two of five turns, which are never the middle ones.
+void LiveBank::live_ahead(const TurnRows& rows) {
+  for (std::size_t i = 0; i < LiveTurns::kMiddle; ++i) {
+    MountTurn met = as_met(rows, i);
+    met.ahead = true;
+    met.begin = i == 0;
+    mounts_->turn(met);
+  }
+}
+
+void LiveBank::note_pivot(SharedTurn& turn) const {
+  std::copy(shared_->last_pivot().begin(), shared_->last_pivot().end(), turn.pivot.begin());
+  turn.by_pivot = 1.0 / turn.pivot[0];
+}
+
+/// The same rows go into the shared fit and, as they are, to each mount's columns.
+void LiveBank::add_to_shared(const TurnRows& rows, MountTurn& met) {
+  const auto values = rows.turn(LiveTurns::kMiddle);
+  const double plumb = basis_.order_one_scale * std::pow(kPlumbAt / speed_, 2);
+  const double weight = met.shared.weight;
+  std::array<double, kMostExtra * kRows> extra{};
+  for (std::size_t p = 0; p < plumbs(); ++p)
+    extra[p * basis_.rows + p + 1] = plumb;
+  for (std::size_t r = 0; r < basis_.rows; ++r) {
+    SharedRow& row = met.shared.design[r];
+    for (std::size_t q = 0; q < kSplineWidth; ++q)
+      row[q] = weight * speed_ / kSpeedUnit *
+               (basis_.spline_rows[r][q] + slope_ * basis_.spline_slope_rows[r][q]);
+    if (r > 0)
+      row[kSplineWidth + r - 1] = weight;
+    for (std::size_t p = 0; p < plumbs(); ++p)
+      row[kSplineWidth + basis_.rows - 1 + p] = weight * extra[p * basis_.rows + r];
+    row[shared_->used() - 1] = weight * values[r];
+  }
+  shared_->add_turn(values, speed_ / kSpeedUnit, slope_, extra, weight);
 }
 
 /// Mean time of the marks of each of five turns. The whirl is once per turn and not in it: a mount
@@ -173,29 +207,26 @@ void LiveBank::turn(const TurnSlots& around, Duration tick, bool bad) {
   ++turns_;
   since_weighed_ += kTwoPi / speed_;
   const bool from_rest = turns_ <= kStartTurns && speed_ < kStartSpeed;
-  MountTurn met = as_met(rows);
+  if (!begun_)
+    live_ahead(rows);
+  begun_ = true;
+  MountTurn met = as_met(rows, kMiddle);
   met.leave_out = bad || from_rest || std::abs(slope_) > kTooFast;
   const auto means = mean_times(around, tick);
   const double corner = corner_at(bend_at(means, 0), bend_at(means, 1));
   met.leave_out = met.leave_out || corner > kCorner;
-  met.weight = weight_for(corner);
-  met.settle = !settled_;
-  met.skips = skips_;
-  skips_ = 0;
-  settled_ = true;
-  mounts_->turn(met);
+  met.shared.weight = weight_for(corner);
   if (met.leave_out) {
-    without_->skip_turn();
+    shared_->skip_turn();
     recent_->skip_turn();
   } else {
     slowest_used_ = std::min(slowest_used_, speed_);
     fastest_used_ = std::max(fastest_used_, speed_);
-    std::array<double, kMostExtra * kRows> extra{};
-    for (std::size_t p = 0; p < plumbs(); ++p)
-      extra[p * basis_.rows + p + 1] = met.plumb;
-    without_->add_turn(rows.turn(kMiddle), speed_ / kSpeedUnit, slope_, extra, met.weight);
-    add_to_block(rows, met.weight);
+    add_to_shared(rows, met);
+    add_to_block(rows, met.shared.weight);
   }
+  note_pivot(met.shared);
+  mounts_->turn(met);
   if (turns_ >= weighed_at_ + kWeighEvery && since_weighed_ > kWeighTime)
     look_closer();
 }
@@ -238,9 +269,9 @@ void LiveBank::add_to_block(const TurnRows& rows, double weight) {
   recent_time_ = 0.0;
 }
 
-LiveBank::Account LiveBank::account_of(const LiveMounts::Mount& mount) const {
-  const BorderNormal normal = mount.fit.border();
-  const BorderSolution s = solve(normal);
+LiveBank::Account LiveBank::account_of(const LiveMounts::Mount& mount,
+                                       const SharedFit& shared) const {
+  const WhirlSolution s = mount.whirl.solve(shared);
   Account out;
   out.mount = mount.numbers;
   out.speed_step = mount.speed_step;
@@ -251,20 +282,17 @@ LiveBank::Account LiveBank::account_of(const LiveMounts::Mount& mount) const {
   out.rss = s.solvable ? s.rss : 1e300;
   if (!s.solvable)
     return out;
-  out.freedom = std::max(1.0, normal.observations - static_cast<double>(normal.size));
+  out.freedom = std::max(1.0, shared.observations - static_cast<double>(shared.without.size + 2));
   out.variance = s.rss / out.freedom;
   const bool both = basis_.marks > 2;
   const double scale = 1.0 / basis_.order_one_scale;
   const std::size_t plumb = basis_.rows - 1;
-  const std::size_t whirl = plumb + plumbs();
-  const auto sd = [&](std::size_t i, std::size_t j) {
-    return std::sqrt(std::max(s.covariance(i, i), s.covariance(j, j)) * out.variance);
-  };
-  out.far_above = {s.value[whirl], s.value[whirl + 1]};
-  out.far_sd = sd(whirl, whirl + 1);
-  out.pattern = {s.value[0] * scale, both ? s.value[1] * scale : 0.0};
-  out.pattern_sd = sd(0, both ? 1 : 0) * scale;
-  out.plumb = {s.value[plumb], both ? s.value[plumb + 1] : 0.0};
+  out.far_above = s.far_above;
+  out.far_sd = std::sqrt(s.far_variance * out.variance);
+  out.pattern = {s.border[0] * scale, both ? s.border[1] * scale : 0.0};
+  out.pattern_sd =
+      std::sqrt(std::max(s.variance[0], s.variance[both ? 1 : 0]) * out.variance) * scale;
+  out.plumb = {s.border[plumb], both ? s.border[plumb + 1] : 0.0};
   return out;
 }
 
@@ -275,11 +303,12 @@ void LiveBank::weigh() const {
   accounts_.clear();
   plausible_.clear();
   hopeless_.clear();
-  grows_ = false;
+  grows_ = soft_too_ = false;
   if (turns_ < kFewestTurns)
     return;
+  const SharedFit shared = shared_fit(*shared_);
   for (const LiveMounts::Mount& mount : mounts_->all()) {
-    accounts_.push_back(account_of(mount));
+    accounts_.push_back(account_of(mount, shared));
     accounts_.back().at = accounts_.size() - 1;
   }
   std::sort(accounts_.begin(), accounts_.end(),
@@ -301,9 +330,15 @@ void LiveBank::weigh() const {
       hopeless_.push_back(a.at);
   std::sort(hopeless_.begin(), hopeless_.end());
   std::erase_if(accounts_, [](const Account& a) { return a.excess > kFitsToo; });
-  const BorderSolution none = solve(without_->border());
+  const BorderSolution& none = shared.without;
   const double gain = none.solvable ? (none.rss - best.rss) / 4.0 / best.variance : 0.0;
-  grows_ = speeds_differ() && tail_f(gain, 4.0, best.freedom) < kGrows;
+  const double chance = speeds_differ() ? tail_f(gain, 4.0, best.freedom) : 1.0;
+  grows_ = chance < kGrows;
+  const auto sways = [](const Account& a) { return a.mount.wn < kSways; };
+  soft_too_ =
+      model_.natural || chance < kHints || std::all_of(plausible_.begin(), plausible_.end(), sways);
+  if (!soft_too_)
+    std::erase_if(plausible_, sways);
 }
 
 const std::vector<LiveBank::Account>& LiveBank::accounts() const {
@@ -316,6 +351,10 @@ const std::vector<LiveBank::Account>& LiveBank::plausible() const {
   if (!weighed_)
     weigh();
   return plausible_;
+}
+
+bool LiveBank::reckoned_with(const Account& account) const {
+  return soft_too_ || account.mount.wn >= kSways;
 }
 
 bool LiveBank::speeds_differ() const {

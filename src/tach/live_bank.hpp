@@ -54,6 +54,9 @@ class LiveBank {
   [[nodiscard]] const std::vector<Account>& plausible() const;
   /// Whether unbalance on any mount explains the turns far better than none does.
   [[nodiscard]] bool grows() const;
+  /// Where nothing grows every mount fits, and one so soft that it sways by hand would leave no
+  /// plate that may be called even: such a one is reckoned with once the turns show unbalance.
+  [[nodiscard]] bool reckoned_with(const Account& account) const;
   /// Whether anything can tell pattern from unbalance at all: a baseline, or more than one speed.
   [[nodiscard]] bool speeds_differ() const;
 
@@ -74,7 +77,8 @@ class LiveBank {
   void start_over();
   void add_baseline(Elimination& fit) const;
   void expect_plumb(Elimination& fit) const;
-  [[nodiscard]] MountTurn as_met(const TurnRows& rows) const;
+  [[nodiscard]] MountTurn as_met(const TurnRows& rows, std::size_t at) const;
+  void live_ahead(const TurnRows& rows);
   void look_closer();
   void add_to_block(const TurnRows& rows, double weight);
   [[nodiscard]] std::array<double, LiveTurns::kTurns> mean_times(const TurnSlots& around,
@@ -82,7 +86,9 @@ class LiveBank {
   [[nodiscard]] double corner_at(double bend, double next_bend);
   [[nodiscard]] double weight_for(double corner);
   void weigh() const;
-  [[nodiscard]] Account account_of(const LiveMounts::Mount& mount) const;
+  [[nodiscard]] Account account_of(const LiveMounts::Mount& mount, const SharedFit& shared) const;
+  void add_to_shared(const TurnRows& rows, MountTurn& met);
+  void note_pivot(SharedTurn& turn) const;
   [[nodiscard]] std::size_t plumbs() const { return basis_.marks > 2 ? 2 : 1; }
 
   SpinnerModel model_;
@@ -90,15 +96,14 @@ class LiveBank {
   TurnBasis basis_;
   StepTransform transform_;
   std::optional<LiveMounts> mounts_;
-  std::optional<Elimination> without_; ///< no unbalance
+  std::optional<Elimination> shared_; ///< what all mounts share; without unbalance
   std::optional<Elimination> recent_;
   std::size_t recent_turns_ = 0;
   double recent_time_ = 0.0;
   std::optional<Block> block_;
-  double change_ = 0.0;   ///< of the bend, rad, a turn before
-  double corner_ = 0.0;   ///< rad, a turn before
-  std::size_t skips_ = 0; ///< turns that joined nothing, since the last
-  bool settled_ = false;
+  double change_ = 0.0; ///< of the bend, rad, a turn before
+  double corner_ = 0.0; ///< rad, a turn before
+  bool begun_ = false;
   double speed_ = 0.0;
   double slope_ = 0.0;
   double slowest_ = 0.0;
@@ -109,6 +114,7 @@ class LiveBank {
   mutable std::size_t weighed_at_ = 0; ///< turns
   mutable double since_weighed_ = 0.0; ///< s
   mutable bool grows_ = false;
+  mutable bool soft_too_ = false; ///< mounts that sway by hand are reckoned with
   mutable std::vector<Account> accounts_;
   mutable std::vector<Account> plausible_;
   mutable std::vector<std::size_t> hopeless_; ///< of all mounts, ascending

@@ -8,8 +8,7 @@ namespace whirler::tach {
 namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
-constexpr double kSpeedUnit = 100.0; ///< rad/s
-constexpr double kStep = 0.113;      ///< of ln natural speed, from mount to mount
+constexpr double kStep = 0.113; ///< of ln natural speed, from mount to mount
 constexpr double kNamedStep = 0.036;
 constexpr double kDampingStep = 1.1; ///< of ln damping
 constexpr double kMostDamping = 0.6;
@@ -55,7 +54,7 @@ std::vector<Knot> net_of(const SpinnerModel& model) {
       add(share * model.natural->Hz());
     return out;
   }
-  constexpr double kSoftest = 7.0; // Hz; see run_up.cpp
+  constexpr double kSoftest = 5.0; // Hz
   constexpr double kStiffest = 120.0;
   for (double hz = kSoftest; hz < kStiffest; hz *= 1.12)
     add(hz);
@@ -64,9 +63,8 @@ std::vector<Knot> net_of(const SpinnerModel& model) {
 
 } // namespace
 
-LiveMounts::LiveMounts(const SpinnerModel& model, const StepTransform& transform,
-                       std::size_t plumbs, const Elimination& fresh)
-    : transform_(&transform), plumbs_(plumbs), fresh_(fresh), g_(transform.steps()) {
+LiveMounts::LiveMounts(const SpinnerModel& model, const StepTransform& transform)
+    : transform_(&transform), g_(transform.steps()) {
   for (const Knot& knot : net_of(model))
     mounts_.push_back(fresh_mount(knot.numbers, knot.speed_step, knot.damping_step));
   past_.reserve(kKept);
@@ -74,28 +72,27 @@ LiveMounts::LiveMounts(const SpinnerModel& model, const StepTransform& transform
 
 LiveMounts::Mount LiveMounts::fresh_mount(MountNumbers numbers, double speed_step,
                                           double damping_step) {
-  return {numbers, speed_step, damping_step, MountMotion(numbers, transform_->steps()), fresh_};
+  return {numbers, speed_step, damping_step, MountMotion(numbers, transform_->steps()), {}};
 }
 
 void LiveMounts::live_through(Mount& mount, const MountTurn& turn) {
-  constexpr std::size_t r = MountTurn::kRows;
-  for (std::size_t i = 0; i < turn.skips; ++i)
-    mount.fit.skip_turn();
-  if (turn.settle)
-    mount.motion.settle(turn.speed, 0.0);
+  if (turn.hole)
+    return mount.whirl.next_knot(turn.shared);
   const double ramp = turn.slope * turn.speed * turn.speed / kTwoPi;
+  if (turn.begin)
+    mount.motion.begin(turn.speed * (1.0 - 0.5 * turn.slope), ramp);
   const std::size_t steps = transform_->steps();
   mount.motion.turn(std::span(turn.step_s).first(steps), ramp, g_);
   mount.swing = std::abs(g_.front());
-  if (turn.leave_out)
-    return mount.fit.skip_turn();
-  std::array<double, kMostExtra * r> extra{};
-  for (std::size_t p = 0; p < plumbs_; ++p)
-    extra[p * r + p + 1] = turn.plumb;
-  transform_->add_whirl(g_, std::span(turn.late).first(steps),
-                        std::span(extra).subspan(plumbs_ * r, r),
-                        std::span(extra).subspan((plumbs_ + 1) * r, r));
-  mount.fit.add_turn(turn.rows, turn.speed / kSpeedUnit, turn.slope, extra, turn.weight);
+  if (turn.ahead)
+    return;
+  if (!turn.leave_out) {
+    std::array<double, kLiveRows> re{};
+    std::array<double, kLiveRows> im{};
+    transform_->add_whirl(g_, std::span(turn.late).first(steps), re, im);
+    mount.whirl.add_turn(turn.shared, re, im);
+  }
+  mount.whirl.next_knot(turn.shared);
 }
 
 void LiveMounts::turn(const MountTurn& turn) {

@@ -7,9 +7,9 @@
 // through anew by each mount that is added. Mounts that are beyond hope are dropped.
 #pragma once
 
-#include "elimination.hpp"
 #include "mount_motion.hpp"
 #include "step_transform.hpp"
+#include "whirl_columns.hpp"
 #include "whirler/tach/spinner_model.hpp"
 
 #include <array>
@@ -20,18 +20,17 @@ namespace whirler::tach {
 
 /// What a turn is to any mount.
 struct MountTurn {
-  static constexpr std::size_t kRows = 3;
-  static constexpr std::size_t kMostSteps = 12;
+  static constexpr std::size_t kMostSteps = 8;
   std::array<double, kMostSteps> step_s{};
   std::array<double, kMostSteps> late{};
-  std::array<double, kRows> rows{};
+  SharedTurn shared;
   double speed = 0.0; ///< rad/s
   double slope = 0.0; ///< relative change over the turn
-  double plumb = 0.0; ///< the row's value of an axis out of plumb
-  double weight = 1.0;
   bool leave_out = false;
-  bool settle = false;   ///< nothing is known of the turn before
-  std::size_t skips = 0; ///< turns before it that joined nothing
+  bool begin = false; ///< nothing is known of the turn before
+  bool ahead =
+      false;         ///< a turn before the first that the fit has: the mount alone lives through it
+  bool hole = false; ///< a turn of which nothing was seen: the mount has not moved through it
 };
 
 class LiveMounts {
@@ -41,13 +40,11 @@ class LiveMounts {
     double speed_step;   ///< of ln natural speed, to the next mount of the same net
     double damping_step; ///< of ln damping; 0 where it is known
     MountMotion motion;
-    Elimination fit;
+    WhirlColumns whirl;
     double swing = 0.0;
   };
 
-  /// `fresh`: a fit of no turns, with what is expected of it before the first.
-  LiveMounts(const SpinnerModel& model, const StepTransform& transform, std::size_t plumbs,
-             const Elimination& fresh);
+  LiveMounts(const SpinnerModel& model, const StepTransform& transform);
 
   void turn(const MountTurn& turn);
   [[nodiscard]] const std::vector<Mount>& all() const { return mounts_; }
@@ -64,8 +61,6 @@ class LiveMounts {
   void live_through(Mount& mount, const MountTurn& turn);
 
   const StepTransform* transform_;
-  std::size_t plumbs_;
-  Elimination fresh_;
   std::vector<Mount> mounts_;
   std::vector<MountTurn> past_;
   bool past_complete_ = true;

@@ -10,11 +10,18 @@ namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
 
+/// The library's product and division guard against overflow, and would be most of a step's cost.
+Complex times(Complex a, Complex b) {
+  return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
+}
+
 Complex forced(MountNumbers mount, double w, double ramp) {
   const Complex stiffness{mount.wn * mount.wn - w * w, 2.0 * mount.z * mount.wn * w};
-  // As a product: the library's division guards against overflow, and is most of a step's cost.
-  return Complex{w * w, -ramp} * std::conj(stiffness) * (1.0 / std::norm(stiffness));
+  return times({w * w, -ramp}, std::conj(stiffness)) * (1.0 / std::norm(stiffness));
 }
+
+/// j w a: what turns at w rad/s moves so fast.
+Complex turned(Complex a, double w) { return {-w * a.imag(), w * a.real()}; }
 
 } // namespace
 
@@ -22,8 +29,8 @@ Complex steady_gain(MountNumbers mount, double w) { return forced(mount, w, 0.0)
 
 std::size_t steps_a_turn(std::size_t marks, Steps steps) {
   const std::size_t least = steps == Steps::fine ? 8 : 5;
-  constexpr std::size_t kMany = 12;
-  if (marks > kMany)
+  const std::size_t many = steps == Steps::fine ? 12 : 8;
+  if (marks > many)
     return steps == Steps::fine ? 16 : 8;
   return marks * ((least + marks - 1) / marks);
 }
@@ -53,7 +60,7 @@ class Fading {
     constexpr double kSmall = 0.06;
     if (std::abs(x.real()) + std::abs(x.imag()) > kSmall)
       return std::exp(rate_ * dt);
-    return mean_ * (1.0 + x * (1.0 + x * (0.5 + x / 6.0)));
+    return times(mean_, 1.0 + times(x, 1.0 + times(x, 0.5 + x * (1.0 / 6.0))));
   }
 
  private:
@@ -64,26 +71,48 @@ class Fading {
 
 } // namespace
 
+void MountMotion::begin(double speed, double ramp) {
+  constexpr double kMostTurns = 1.2; // an index mark may be a turn away
+  constexpr int kSteps = 16;
+  const double angle = ramp > 0.0 ? 0.5 * speed * speed / ramp : 1e9;
+  if (angle > kMostTurns * kTwoPi)
+    return settle(speed, 0.0);
+  g_ = rate_ = {};
+  const double dt = speed / ramp / kSteps;
+  const Complex fade = std::exp(Complex{-mount_.z * mount_.wn, free_} * dt);
+  const auto direction = [&](int s) {
+    const double t = s * dt;
+    return std::polar(1.0, 0.5 * ramp * t * t - angle);
+  };
+  for (int s = 0; s < kSteps; ++s)
+    step((s + 0.5) * ramp * dt, ramp, fade, direction(s), direction(s + 1));
+}
+
 void MountMotion::turn(std::span<const double> step_s, double ramp, std::span<Complex> g) {
-  const double decay = mount_.z * mount_.wn;
   const auto steps = static_cast<double>(step_s.size());
   const double step_angle = kTwoPi / steps;
-  const Fading fading(decay, free_, std::accumulate(step_s.begin(), step_s.end(), 0.0) / steps);
+  const Fading fading(mount_.z * mount_.wn, free_,
+                      std::accumulate(step_s.begin(), step_s.end(), 0.0) / steps);
   for (std::size_t s = 0; s < step_s.size(); ++s) {
     g[s] = g_;
-    const double w = step_angle / step_s[s];
-    const Complex gain = forced(mount_, w, ramp);
-    const Complex turning{0.0, w};
-    // What is not forced rings down freely.
-    const Complex free_g = g_ - gain * direction_[s];
-    const Complex free_rate = rate_ - turning * gain * direction_[s];
-    const Complex fade = fading.over(step_s[s]);
-    const double c = fade.real();
-    const double si = fade.imag() / free_;
-    g_ = free_g * (c + decay * si) + free_rate * si + gain * direction_[s + 1];
-    rate_ = free_rate * (c - decay * si) - free_g * (mount_.wn * mount_.wn * si) +
-            turning * gain * direction_[s + 1];
+    step(step_angle / step_s[s], ramp, fading.over(step_s[s]), direction_[s], direction_[s + 1]);
   }
+}
+
+/// `from` and `to`: exp(j psi) at its ends.
+void MountMotion::step(double w, double ramp, Complex fade, Complex from, Complex to) {
+  const double decay = mount_.z * mount_.wn;
+  const Complex gain = forced(mount_, w, ramp);
+  const Complex forced_g = times(gain, from);
+  const Complex forced_then = times(gain, to);
+  // What is not forced rings down freely.
+  const Complex free_g = g_ - forced_g;
+  const Complex free_rate = rate_ - turned(forced_g, w);
+  const double c = fade.real();
+  const double si = fade.imag() / free_;
+  g_ = free_g * (c + decay * si) + free_rate * si + forced_then;
+  rate_ =
+      free_rate * (c - decay * si) - free_g * (mount_.wn * mount_.wn * si) + turned(forced_then, w);
 }
 
 } // namespace whirler::tach

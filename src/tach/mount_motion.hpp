@@ -51,10 +51,16 @@ class MountMotion {
 
   /// As if the speed (rad/s) and its change (rad/s^2) had been so for long, at psi = 0.
   void settle(double speed, double ramp);
+  /// The first that is seen of a run, at psi = 0: a speed that the ramp reaches within a turn or so
+  /// from rest was reached so; any other has been so for long. A mount that is soft is passed
+  /// before anything else is seen, and rings of it for turns.
+  void begin(double speed, double ramp);
   /// One turn from psi = 0: durations of its steps, s, and dw/dt. Gives g at each step's beginning.
   void turn(std::span<const double> step_s, double ramp, std::span<Complex> g);
 
  private:
+  void step(double w, double ramp, Complex fade, Complex from, Complex to);
+
   MountNumbers mount_;
   double free_; ///< damped natural speed, rad/s
   std::vector<Complex> direction_;

@@ -35,7 +35,7 @@ double StepTransform::late(std::size_t step, std::span<const double> rows) const
 void StepTransform::add_whirl(std::span<const Complex> g, std::span<const double> late,
                               std::span<double> re, std::span<double> im) const {
   for (std::size_t s = 0; s < steps_; ++s) {
-    const Complex met = g[s] * Complex{1.0, late[s]};
+    const Complex met{g[s].real() - g[s].imag() * late[s], g[s].imag() + g[s].real() * late[s]};
     const double* to = to_rows_.data() + s * rows_;
     for (std::size_t r = 0; r < rows_; ++r) {
       re[r] += to[r] * met.real();
