@@ -25,9 +25,8 @@ std::string live_reason(const session::Summary& summary) {
   if (!summary.jitter)
     return "no dwell long enough, or marks or a sensor that cannot show it: whirler jitter says "
            "which, and what to add";
-  if (!summary.jitter->pattern_known)
-    return "the marks' unevenness and the plate together: nothing has told them apart; whirler "
-           "jitter says what to add";
+  if (summary.jitter->verdict == tach::Verdict::cannot_tell)
+    return summary.jitter->reason;
   return "the dwell over a limit, else the fastest, as it ran; whirler jitter tells causes and "
          "cures";
 }

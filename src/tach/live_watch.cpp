@@ -1,6 +1,7 @@
 #include "whirler/tach/live_watch.hpp"
 
 #include "live_bank.hpp"
+#include "live_doubt.hpp"
 #include "live_turns.hpp"
 #include "whirler/units/text.hpp"
 
@@ -102,12 +103,15 @@ struct LiveWatch::State {
   [[nodiscard]] Range likely_velocities(double speed) const;
   [[nodiscard]] bool pattern_known() const;
   void ask();
+  void judge_figure(LiveFigure& out) const;
   void explain(double value, double speed, std::string_view when) const;
 };
 
 Range LiveWatch::State::angles(double speed, double deviations, bool now) const {
   Range out;
   for (const auto& a : bank.accounts()) {
+    if (deviations < kSurely && !bank.reckoned_with(a))
+      continue;
     const double gain = now ? a.swing : std::abs(steady_gain(a.mount, speed));
     out.add(gain * std::abs(a.far_above), gain * reach_of(a, deviations) * a.far_sd, a.proves);
   }
@@ -117,8 +121,9 @@ Range LiveWatch::State::angles(double speed, double deviations, bool now) const 
 Range LiveWatch::State::unbalances(double speed, double deviations) const {
   Range out;
   for (const auto& a : bank.accounts())
-    out.add(unbalance_of(std::abs(a.far_above), speed),
-            unbalance_of(reach_of(a, deviations) * a.far_sd, speed), a.proves);
+    if (deviations >= kSurely || bank.reckoned_with(a))
+      out.add(unbalance_of(std::abs(a.far_above), speed),
+              unbalance_of(reach_of(a, deviations) * a.far_sd, speed), a.proves);
   return out;
 }
 
@@ -288,21 +293,38 @@ std::optional<LiveFigure> LiveWatch::figure() const {
     const double gain = std::abs(steady_gain(s.bank.accounts().front().mount, s.bank.speed()));
     out.limit = radians(*s.limit() / s.unbalance_of(1.0, s.bank.speed()) * gain);
   }
+  s.judge_figure(out);
+  return out;
+}
+
+void LiveWatch::State::judge_figure(LiveFigure& out) const {
   Evidence evidence;
   evidence.figure.speed = out.speed;
-  evidence.figure.axes = axes_of(s.model.marks_per_turn);
+  evidence.figure.axes = axes_of(model.marks_per_turn);
   evidence.figure.amplitude = out.amplitude;
   evidence.figure.interval = out.interval;
-  evidence.pattern_from = s.has_baseline      ? PatternFrom::baseline
+  evidence.mount_known = has_baseline || model.natural || bank.grows();
+  evidence.pattern_from = has_baseline        ? PatternFrom::baseline
                           : out.pattern_known ? PatternFrom::run_up
                                               : PatternFrom::nothing;
-  if (s.model.gives_velocity()) {
-    const Range v = s.likely_velocities(s.bank.speed());
+  if (!evidence.mount_known && out.pattern_known)
+    evidence.figure.interval.high =
+        std::max(out.interval.high, radians(angles(bank.speed(), kUsually, false).high));
+  if (model.gives_velocity()) {
+    const Range v = likely_velocities(bank.speed());
     evidence.velocity =
         VelocityInterval{metres_per_s(v.low), metres_per_s(v.best), metres_per_s(v.high)};
   }
-  out.verdict = s.over ? Verdict::stop : judge(evidence, s.model).verdict;
-  return out;
+  Judgement judgement = judge(evidence, model);
+  if (evidence.pattern_from == PatternFrom::nothing)
+    judgement = {Verdict::cannot_tell, marks_and_plate(model, bank.speeds_differ()), ""};
+  out.verdict = over ? Verdict::stop : judgement.verdict;
+  if (over)
+    out.reason = reason;
+  else if (evidence.pattern_from == PatternFrom::nothing)
+    out.reason = judgement.reason;
+  else
+    out.reason = said_of(judgement, model, has_baseline);
 }
 
 bool LiveWatch::over_stop_limit() const { return state_->over; }

@@ -31,6 +31,7 @@ struct LiveFigure {
   bool pattern_known = false; ///< false: the figure still holds the marks' own unevenness
   std::optional<Angle> limit; ///< the stop limit as an angle at this speed
   Verdict verdict = Verdict::cannot_tell;
+  std::string reason;    ///< of the verdict; where it cannot tell, why not and what to add
   std::size_t turns = 0; ///< seen so far
 };
 
