@@ -156,22 +156,39 @@ double change(std::span<const ScaledPair> pairs) {
   return std::sqrt(squares);
 }
 
-/// Why any unbalance would fit: the trial was too small, or pattern and unbalance look the same.
-Fault cannot_tell(std::span<const SpeedPair> pairs, const PlacedMass& trial) {
+constexpr double kEnough = 10.0; ///< deviations of change; a bound exists from about five on
+
+/// In deviations: the trial's change, and what of it no pattern could make.
+struct TrialChange {
+  double whole = 0.0;
+  double beside = 0.0;
+
+  /// Whether these speeds tell pattern and unbalance apart.
+  [[nodiscard]] bool tells_apart() const {
+    constexpr double kAlike = 0.05;
+    return beside >= kAlike * whole;
+  }
+};
+
+TrialChange change_by_trial(std::span<const SpeedPair> pairs) {
   std::vector<ScaledPair> whole;
   for (const SpeedPair& pair : pairs)
     whole.push_back({pair.before / pair.sigma, pair.with_trial / pair.sigma});
-  const double beside = change(beside_known(pairs));
-  constexpr double kAlike = 0.05;  // of the trial's effect is no pattern
-  constexpr double kEnough = 10.0; // deviations; a bound exists from about five on
-  if (beside < kAlike * change(whole))
+  return {change(whole), change(beside_known(pairs))};
+}
+
+/// Why any unbalance would fit: the trial was too small, or pattern and unbalance look the same.
+Fault cannot_tell(std::span<const SpeedPair> pairs, const PlacedMass& trial) {
+  const TrialChange changed = change_by_trial(pairs);
+  if (!changed.tells_apart())
     return input_fault("these speeds are too much alike to tell the marks' pattern from the "
                        "unbalance",
                        "balance", "read below and above the mount's natural speed");
   return input_fault("the trial mass of " + number_text(trial.mass.g()) +
                          " g changed the readings too little to tell the unbalance",
                      "balance",
-                     "use one of about " + number_text(trial.mass.g() * kEnough / beside, 2) +
+                     "use one of about " +
+                         number_text(trial.mass.g() * kEnough / changed.beside, 2) +
                          " g, or run faster");
 }
 
@@ -242,6 +259,15 @@ Result<PatternFree> correct_free_of_pattern(std::span<const SpeedPair> pairs,
   made.correction.shown = std::abs(ratios->centre) > ratios->radius;
   fill_in(made, pairs, found, trial_kg_m);
   return made;
+}
+
+std::optional<Mass> trial_that_would_do(std::span<const SpeedPair> pairs, const PlacedMass& trial) {
+  if (pairs.size() < 3)
+    return std::nullopt;
+  const TrialChange changed = change_by_trial(pairs);
+  if (!(changed.beside < kEnough) || !changed.tells_apart())
+    return std::nullopt;
+  return kEnough / std::max(changed.beside, 1.0) * trial.mass; // less than noise says no more
 }
 
 Result<PlacedUnbalance> unbalance_now(const PatternFree& found, std::span<const Reading> readings) {

@@ -1,5 +1,8 @@
 #include "whirler/blank/direction.hpp"
 
+#include "whirler/units/text.hpp"
+
+#include <array>
 #include <cmath>
 
 namespace whirler::blank {
@@ -26,6 +29,34 @@ Box box_of(const Outline& outline) {
   return {};
 }
 
+/// Where the edge or corner that is next to a direction lies.
+struct Side {
+  Angle at;
+  bool across = false; ///< it has a left or right in its name
+  bool along = false;  ///< a near or far
+};
+
+Side next_side(const Outline& outline, Angle direction) {
+  const Box box = box_of(outline);
+  const double corner = std::atan2(box.y, box.x) / kRadPerTurn;
+  const std::array<Side, 8> sides{{{turns(0.0), true, false},
+                                   {turns(corner), true, true},
+                                   {turns(0.25), false, true},
+                                   {turns(0.5 - corner), true, true},
+                                   {turns(0.5), true, false},
+                                   {turns(0.5 + corner), true, true},
+                                   {turns(0.75), false, true},
+                                   {turns(1.0 - corner), true, true}}};
+  const auto away = [&](const Side& side) {
+    return std::abs(std::remainder((side.at - direction).turns(), 1.0));
+  };
+  Side next = sides[0];
+  for (const Side& side : sides)
+    if (away(side) < away(next))
+      next = side;
+  return next;
+}
+
 } // namespace
 
 Angle on_plate(Angle rotor, const Mounting& mounting) {
@@ -50,6 +81,38 @@ std::string side_words(const Outline& outline, Angle direction) {
   if (across)
     words += std::string(words.empty() ? "" : " ") + (u > 0.0 ? "right" : "left");
   return words + (!rectangle ? " side" : across && along ? " corner" : " edge");
+}
+
+std::string true_side_words(const Outline& outline, Angle direction) {
+  constexpr Angle kNear = degrees(15.0);
+  const Side side = next_side(outline, direction);
+  const double apart = std::abs(std::remainder((side.at - direction).turns(), 1.0));
+  if (apart > kNear.turns())
+    return "";
+  std::string words;
+  if (side.along)
+    words = side.at < turns(0.5) ? "far" : "near";
+  if (side.across) {
+    const bool right = side.at < turns(0.25) || side.at > turns(0.75);
+    words += std::string(words.empty() ? "" : " ") + (right ? "right" : "left");
+  }
+  const bool rectangle = std::holds_alternative<Rectangle>(outline);
+  return words + (!rectangle ? " side" : side.across && side.along ? " corner" : " edge");
+}
+
+std::string way_words(Length by, Angle direction) {
+  constexpr double kNothing = 0.01;
+  const double x = std::cos(direction.rad());
+  const double y = std::sin(direction.rad());
+  const auto part = [&](double share, const char* up, const char* down) {
+    return number_text(std::abs(share) * by.mm()) + " mm " + (share > 0.0 ? up : down);
+  };
+  std::string words;
+  if (std::abs(x) >= kNothing)
+    words = part(x, "to the right", "to the left");
+  if (std::abs(y) >= kNothing)
+    words += (words.empty() ? "" : " and ") + part(y, "away from you", "towards you");
+  return words;
 }
 
 } // namespace whirler::blank

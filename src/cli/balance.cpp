@@ -1,44 +1,20 @@
-// `whirler balance`: what a grade allows, and which mass goes where.
+// `whirler balance`: what its words ask for, and the answer to it.
 #include "balance_answer.hpp"
-#include "commands.hpp"
-#include "guided_balance.hpp"
+#include "balance_words.hpp"
 #include "parsed_option.hpp"
 #include "placed_values.hpp"
 #include "whirler/balance/tolerance.hpp"
+#include "whirler/units/text.hpp"
 #include "write_file.hpp"
 
 #include <algorithm>
-#include <memory>
+#include <iostream>
 
 namespace whirler::cli {
 namespace {
 
 using balance::Reading;
 using balance::TrialPair;
-
-/// As typed. Texts that may stand for a mistake stay texts until the work begins, so that the
-/// mistake is told like every other.
-struct Typed {
-  std::string grade;
-  std::optional<Speed> speed;
-  std::optional<Mass> mass;
-  std::vector<std::string> before;
-  std::vector<std::string> with_trial;
-  std::vector<std::string> pattern;
-  std::string trial;
-  std::string amplitudes;
-  std::optional<Length> radius;
-  std::string noise;
-  bool from_jitter = false;
-  bool trial_stays = false;
-  std::string holes;
-  std::optional<Mass> largest;
-  std::optional<Mass> step;
-  PlateOptions plate;
-  std::string svg;
-  bool guided = false;
-  GuidedWords guide;
-};
 
 /// As understood.
 struct Task {
@@ -51,7 +27,7 @@ struct Task {
 };
 
 /// Limits of the holes' masses without holes would bound nothing, and nobody would notice.
-Outcome check_limits(const Typed& t) {
+Outcome check_limits(const BalanceWords& t) {
   if (!t.holes.empty() || (!t.largest && !t.step))
     return Done{};
   return command_line_fault(std::string(t.largest ? "--largest" : "--step") +
@@ -59,7 +35,7 @@ Outcome check_limits(const Typed& t) {
                             "say where the holes are, as in --holes 12@25mm, or leave it out");
 }
 
-Outcome check_words(const Typed& t) {
+Outcome check_words(const BalanceWords& t) {
   const bool vectors = !t.before.empty() || !t.with_trial.empty();
   const bool sizes = !t.amplitudes.empty();
   if (t.grade.empty() && !vectors && !sizes)
@@ -76,6 +52,9 @@ Outcome check_words(const Typed& t) {
   if (sizes && !t.pattern.empty())
     return command_line_fault("--pattern needs readings with phase",
                               "take the pattern off each reading as a vector first");
+  if (t.from_jitter && !vectors)
+    return command_line_fault("--from-jitter is for readings with phase, and there are none",
+                              "give --z0 and --z1, or leave it out");
   if ((vectors || sizes) && t.trial.empty())
     return command_line_fault("there is no --trial",
                               "give the trial mass, as in --trial 2g@0deg@30mm");
@@ -86,6 +65,8 @@ Outcome check_words(const Typed& t) {
   if (!t.holes.empty() && !vectors && !sizes)
     return command_line_fault("--holes has no correction to share out",
                               "give --z0 and --z1, or --amplitudes, or leave --holes out");
+  if (const auto ok = check_mounting_words(t.plate, !t.plate.blank.empty(), "--blank"); !ok)
+    return ok;
   return check_limits(t);
 }
 
@@ -109,7 +90,7 @@ Outcome some_unbalance(const std::vector<TrialPair>& pairs) {
                      "nothing is to be balanced, or it was not read: measure again");
 }
 
-Result<std::vector<TrialPair>> pairs_of(const Typed& t) {
+Result<std::vector<TrialPair>> pairs_of(const BalanceWords& t) {
   const auto before = readings(t.before, t.from_jitter);
   const auto with_trial = readings(t.with_trial, t.from_jitter);
   const auto pattern = readings(t.pattern, t.from_jitter);
@@ -150,7 +131,7 @@ Outcome understand(const std::string& text, Read read, Into& into) {
   return Done{};
 }
 
-Result<Task> understand(const Typed& t) {
+Result<Task> understand(const BalanceWords& t) {
   if (const auto ok = check_words(t); !ok)
     return ok.fault();
   Task task;
@@ -163,6 +144,9 @@ Result<Task> understand(const Typed& t) {
   const auto pairs = pairs_of(t);
   if (!pairs)
     return pairs.fault();
+  if (task.quality.sigma && !(*task.quality.sigma > 0.0))
+    return input_fault("a reading's noise of " + number_text(*task.quality.sigma), "--noise",
+                       "give its standard deviation, above 0, or leave it out");
   if (const auto ok = some_unbalance(*pairs); !ok)
     return ok.fault();
   task.pairs = *pairs;
@@ -173,7 +157,7 @@ Result<Task> understand(const Typed& t) {
   return task;
 }
 
-Result<std::optional<Found>> find(const Typed& t, const Task& task) {
+Result<std::optional<Found>> find(const BalanceWords& t, const Task& task) {
   if (task.pairs.empty() && !task.sizes)
     return std::optional<Found>{};
   const Length radius = t.radius.value_or(task.trial->radius);
@@ -201,7 +185,8 @@ Result<std::optional<Found>> find(const Typed& t, const Task& task) {
   return std::optional{made};
 }
 
-Result<std::optional<Allowed>> allowed(const Typed& t, const Task& task, const Plate& plate) {
+Result<std::optional<Allowed>> allowed(const BalanceWords& t, const Task& task,
+                                       const Plate& plate) {
   auto grade = task.grade;
   // The machine's own grade, where it is known what turns.
   if (!grade && plate.machine && (t.mass || plate.properties))
@@ -225,7 +210,7 @@ Outcome take(const Result<Part>& part, Into& into) {
   return Done{};
 }
 
-Result<BalanceAnswer> work_out(const Typed& t, const Plate& plate) {
+Result<BalanceAnswer> work_out(const BalanceWords& t, const Plate& plate) {
   const auto task = understand(t);
   if (!task)
     return task.fault();
@@ -236,15 +221,14 @@ Result<BalanceAnswer> work_out(const Typed& t, const Plate& plate) {
     return ok.fault();
   if (const auto ok = take(find(t, *task), answer.found); !ok)
     return ok.fault();
-  if (const auto ok = share_out(answer, task->places, {t.largest, t.step}); !ok)
-    return ok.fault();
+  share_out(answer, task->places, {t.largest, t.step});
   if (const auto ok = take(cures_of(answer), answer.cures); !ok)
     return ok.fault();
   return answer;
 }
 
 /// The guided job's words out of those that it shares with the rest.
-Result<GuidedWords> guided_words(const Typed& t) {
+Result<GuidedWords> guided_words(const BalanceWords& t) {
   GuidedWords words = t.guide;
   words.run.machine = t.plate.machine;
   words.run.blank = t.plate.blank;
@@ -265,10 +249,21 @@ Result<GuidedWords> guided_words(const Typed& t) {
   if (t.trial_stays)
     return command_line_fault("--guided has the trial mass taken off again",
                               "leave --trial-stays out");
+  if (t.from_jitter || !t.pattern.empty() || !t.noise.empty())
+    return command_line_fault("--guided takes the marks' pattern and the noise from its own runs",
+                              "leave --pattern, --noise and --from-jitter out");
+  if (t.mass)
+    return command_line_fault("--guided has the masses from the machine's and the blank's file",
+                              "leave --mass out");
+  if (const auto ok = check_mounting_words(t.plate, !t.plate.blank.empty(), "--blank"); !ok)
+    return ok.fault();
+  words.svg = t.svg;
   return words;
 }
 
-int balance_command(const Typed& typed, const Context& context) {
+} // namespace
+
+int balance_command(const BalanceWords& typed, const Context& context) {
   if (typed.guided) {
     const auto words = guided_words(typed);
     return words ? guided_balance(*words, context) : context.fail(words.fault());
@@ -288,95 +283,10 @@ int balance_command(const Typed& typed, const Context& context) {
   for (const std::string& line : words(*answer))
     context.say(line);
   context.answer(to_json(*answer));
-  return kDone;
-}
-
-void add_readings(CLI::App& command, Typed& t) {
-  const auto repeated = [&](const std::string& name, std::vector<std::string>& into,
-                            const std::string& help) {
-    command.add_option(name, into, help)->type_name("SIZE@ANGLE")->allow_extra_args(false);
-  };
-  repeated("--z0", t.before, "Reading before; once for every speed");
-  repeated("--z1", t.with_trial, "Reading with the trial mass on, at the same speed");
-  repeated("--pattern", t.pattern, "Reading of the marks alone, to be taken off both");
-  command.add_option("--trial", t.trial, "Trial mass; its angle from the index mark")
-      ->type_name("MASS@ANGLE@RADIUS");
-  command
-      .add_option("--amplitudes", t.amplitudes,
-                  "No phase: as it is, then with the trial mass at 0, 120, 240 deg")
-      ->type_name("V0,V1,V2,V3");
-  command
-      .add_option("--noise", t.noise,
-                  "Standard deviation of a reading, in its own unit (else 6 % of mass and "
-                  "8 deg, the best of published trials)")
-      ->type_name("NUMBER");
-  command.add_flag(
-      "--from-jitter", t.from_jitter,
-      "Phases are phase_deg of `whirler jitter`: they fall as the heavy side moves on");
-  command.add_flag("--trial-stays", t.trial_stays,
-                   "The trial mass is left on the rotor where the last run had it (with "
-                   "--amplitudes: 240 deg on)");
-}
-
-void add_places(CLI::App& command, Typed& t) {
-  add_quantity<Length>(command, "--radius", t.radius,
-                       "Radius of the correction (else that of the trial mass)");
-  command.add_option("--holes", t.holes, "Holes round the hub: share the correction out")
-      ->type_name("COUNT[@ANGLE]@RADIUS");
-  add_quantity<Mass>(command, "--largest", t.largest, "With --holes: most mass that a hole takes");
-  add_quantity<Mass>(command, "--step", t.step, "With --holes: masses come in multiples of this");
-}
-
-void add_guided(CLI::App& command, Typed& t) {
-  command.add_flag("--guided", t.guided, "Step by step on the machine, each run in the notebook");
-  command.add_flag("--yes", t.guide.yes, "Guided: answer every question with its proposal");
-  command.add_flag("--simulate", t.guide.run.simulate, "Guided: on the simulated spinner");
-  command.add_flag("--lid-closed", t.guide.run.lid_closed,
-                   "Guided: you have seen that the lid is shut (machines without a lid switch)");
-  command.add_option("--board", t.guide.run.board, "Guided: the board's own mark, for the record");
-  command
-      .add_option("--speed-up", t.guide.run.speed_up,
-                  "Guided: how much faster than life the simulation goes")
-      ->check(CLI::Range(1.0, 100.0));
-  command.add_option("--seed", t.guide.run.seed, "Guided: of the simulation's chance");
-}
-
-constexpr auto kExamples =
-    R"(Angles of masses and of phases: from the index mark, with the rotation.
-
-Examples:
-  whirler balance --grade 6.3 --speed 3000rpm --mass 320g
-  whirler balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm --holes 12@25mm --step 0.1g
-  whirler balance --amplitudes 8,11.05,3.82,15.09 --trial 4.5g@30mm
-  whirler balance --guided --machine profiles/machines/bench_simulated.json --speed-up 20
-        --blank profiles/blanks/rain_gauge_misdrilled.json --radius 25mm --speed 1500rpm --yes
-Guided, it asks before every run; --yes answers each question with its proposal.)";
-
-} // namespace
-
-void add_balance(CLI::App& program, Context& context) {
-  CLI::App& command = *program.add_subcommand(
-      "balance", "What a balance grade allows, and which mass to put where");
-  const auto typed = std::make_shared<Typed>();
-  command
-      .add_option("--grade", typed->grade,
-                  "Balance grade of ISO 21940-11, in mm/s (else the machine's)")
-      ->type_name("GRADE");
-  add_quantity<Speed>(command, "--speed", typed->speed,
-                      "Highest speed that will be run (else the machine's)");
-  add_quantity<Mass>(command, "--mass", typed->mass, "Mass of all that turns, plate included");
-  add_readings(command, *typed);
-  add_places(command, *typed);
-  command.add_option("--blank", typed->plate.blank, "The plate: say it in its own terms")
-      ->type_name("FILE");
-  command.add_option("--machine", typed->plate.machine, "The machine")->type_name("FILE");
-  add_mounting_options(command, typed->plate);
-  add_guided(command, *typed);
-  command.add_option("--svg", typed->svg, "Draw it into this file")->type_name("FILE");
-  command.footer(kExamples);
-  command.callback([typed, &context] {
-    context.work = [typed, &context] { return balance_command(*typed, context); };
-  });
+  if (!answer->no_share)
+    return kDone;
+  std::cerr << "whirler: " << to_text(*answer->no_share) << '\n';
+  return exit_status(answer->no_share->kind);
 }
 
 } // namespace whirler::cli

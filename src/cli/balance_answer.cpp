@@ -34,10 +34,6 @@ Rest rest_of(const BalanceAnswer& answer) {
   return rest;
 }
 
-bool no_hole_takes_it(const BalanceAnswer& answer) {
-  return answer.shares && answer.shares->masses.empty() && answer.found->to_add.mass > Mass{};
-}
-
 void say_allowed(std::vector<std::string>& lines, const BalanceAnswer& answer) {
   const Allowed& allowed = *answer.allowed;
   const double offset_um = allowed.unbalance.kg_m() / allowed.mass.kg() * 1e6;
@@ -68,29 +64,39 @@ std::optional<Mass> step_that_serves(const balance::PlacedUnbalance& wanted,
   return std::nullopt;
 }
 
-/// First that it cannot be done, then what can.
-void say_no_hole(std::vector<std::string>& lines, const BalanceAnswer& answer) {
-  const balance::PlacedMass& wanted = answer.found->to_add;
-  lines.push_back("No hole takes a mass: " + number_text(wanted.mass.g()) + " g at " +
-                  angle_text(wanted.at) + ", radius " + number_text(wanted.radius.mm()) +
-                  " mm, would balance it, and half of one --step is more than any hole's share");
-  lines.push_back("  What would do: " +
-                  (answer.finer_step ? "steps of " + number_text(answer.finer_step->g()) +
-                                           " g in these holes, or "
-                                     : std::string{}) +
-                  "one mass there, between the holes");
+/// The trial's answer is lost in what is not known: any mass that is named is a guess.
+bool nobody_can_say(const BalanceAnswer& answer) { return !answer.found->correction.bound_95; }
+
+/// What goes before the mass in the line that names it.
+std::string add_words(const BalanceAnswer& answer) {
+  if (nobody_can_say(answer))
+    return "By these readings alone it would be ";
+  return keeps_already(answer) ? "To better it still, add " : "Add ";
+}
+
+void say_holes(std::vector<std::string>& lines, const BalanceAnswer& answer) {
+  if (answer.no_share)
+    lines.push_back("  The holes cannot take it: " + answer.no_share->what + "; " +
+                    answer.no_share->next);
+  if (!answer.shares || answer.shares->masses.empty())
+    return;
+  lines.back() += "; that is, in the holes:";
+  for (const balance::PlacedMass& mass : answer.shares->masses)
+    lines.push_back("  hole at " + angle_text(mass.at) + ": " + number_text(mass.mass.g()) + " g");
 }
 
 void say_masses(std::vector<std::string>& lines, const BalanceAnswer& answer) {
   const Found& found = *answer.found;
+  if (nobody_can_say(answer))
+    lines.emplace_back("Repeat with a larger trial mass: this one changed the readings too little "
+                       "to tell the correction");
+  else if (keeps_already(answer))
+    lines.emplace_back("The grade is kept already: no mass is needed");
   if (no_hole_takes_it(answer))
     say_no_hole(lines, answer);
   else
-    lines.push_back("Add " + place(found.to_add));
-  if (answer.shares)
-    for (const balance::PlacedMass& mass : answer.shares->masses)
-      lines.push_back("  hole at " + angle_text(mass.at) + ": " + number_text(mass.mass.g()) +
-                      " g");
+    lines.push_back(add_words(answer) + place(found.to_add));
+  say_holes(lines, answer);
   lines.push_back("  (angles from the index mark, with the rotation; the trial mass counted as " +
                   (found.left_on ? "left on at " + angle_text(found.left_on->at) + ")"
                                  : std::string("taken off)")));
@@ -116,8 +122,9 @@ std::string then_line(const BalanceAnswer& answer) {
     return "Then: nobody can say. The trial mass changed so little that any unbalance would fit";
   return "Then: about " + g_mm(rest.expected) + " left, under " + g_mm(*rest.bound_95) +
          " in 95 of 100" +
-         (answer.noise_given
-              ? ""
+         (answer.noise_given ? ""
+          : answer.guided
+              ? ", if the machine answers as well as the best published"
               : ", if the readings are as good as the best published: --noise tells your own");
 }
 
@@ -131,29 +138,44 @@ void say_unbalance(std::vector<std::string>& lines, const BalanceAnswer& answer)
     return;
   const Unbalance allowed = answer.allowed->unbalance;
   if (keeps_already(answer))
-    lines.push_back("The grade is kept already: no mass is needed");
-  else if (rest.bound_95 && *rest.bound_95 <= allowed)
+    return; // said first
+  if (rest.bound_95 && *rest.bound_95 <= allowed)
     lines.push_back("That keeps the grade");
   else
     lines.push_back("That may not keep the grade: measure again with the mass on, and correct the "
                     "rest the same way");
 }
 
-std::string towards(const BalanceAnswer& answer, Angle rotor) {
-  const Angle plate = blank::on_plate(rotor, answer.plate.mounting);
-  return blank::side_words(answer.plate.blank->outline, plate) + " (" + angle_text(plate) +
-         " on the plate)";
+std::string way(const BalanceAnswer& answer, Length by, Angle rotor) {
+  const blank::Mounting& mounting = answer.plate.mounting;
+  return way_text(answer.plate.blank->outline, mounting.turned_over, by,
+                  blank::on_plate(rotor, mounting), " on the plate");
+}
+
+/// Whether the new hole of the last cure has material round it.
+bool redrill_fits(const BalanceAnswer& answer) {
+  const balance::Move& redrill = answer.cures->redrill;
+  return new_hole_fits(*answer.plate.blank, redrill.by,
+                       blank::on_plate(redrill.towards, answer.plate.mounting));
 }
 
 void say_plate(std::vector<std::string>& lines, const BalanceAnswer& answer) {
   const balance::Cures& cures = *answer.cures;
-  lines.push_back("The hole is off by " + number_text(cures.redrill.by.mm()) + " mm, towards the " +
-                  towards(answer, cures.shift.towards));
-  const CureWords words{[&](Angle rotor) { return "the " + towards(answer, rotor); },
-                        answer.plate.blank->hole.diameter, "add the mass above",
-                        ": how slow, --grade, --speed and --mass tell, or a --machine with a grade",
-                        keeps_already(answer) ? std::optional(answer.allowed->speed)
-                                              : std::nullopt};
+  const blank::Mounting& mounting = answer.plate.mounting;
+  if (mounting.turned_over)
+    lines.push_back(turned_over_text(true));
+  lines.push_back("The hole is off by " + number_text(cures.redrill.by.mm()) +
+                  " mm: " + way(answer, cures.redrill.by, cures.shift.towards));
+  const bool holes_fail = no_hole_takes_it(answer) || answer.no_share;
+  const CureWords words{
+      [&](Length by, Angle rotor) { return way(answer, by, rotor); },
+      answer.plate.blank->hole.diameter,
+      holes_fail ? "add the mass above, in one piece between the holes" : "add the mass above",
+      "",
+      ": how slow, --grade, --speed and --mass tell, or a --machine with a grade",
+      keeps_already(answer) ? std::optional(answer.allowed->speed) : std::nullopt,
+      answer.plate.machine ? std::optional(answer.plate.machine->limits.speed_min) : std::nullopt,
+      redrill_fits(answer)};
   for (std::string& line : cure_lines(cures, words))
     lines.push_back(std::move(line));
 }
@@ -206,6 +228,8 @@ void put_found(Json& json, const BalanceAnswer& answer) {
     json["trial_left_on"] = to_json(*answer.found->left_on);
   json["trial_response"] =
       std::isfinite(correction.response) ? Json(correction.response) : Json(nullptr);
+  if (answer.no_share)
+    json["fault"] = to_json(*answer.no_share);
   if (answer.found->consistency)
     json["consistency"] = *answer.found->consistency;
   if (answer.shares)
@@ -222,6 +246,22 @@ Json move_json(const BalanceAnswer& answer, const balance::Move& move) {
 
 } // namespace
 
+bool no_hole_takes_it(const BalanceAnswer& answer) {
+  return answer.shares && answer.shares->masses.empty() && answer.found->to_add.mass > Mass{};
+}
+
+void say_no_hole(std::vector<std::string>& lines, const BalanceAnswer& answer) {
+  const balance::PlacedMass& wanted = answer.found->to_add;
+  lines.push_back("No hole takes a mass: " + number_text(wanted.mass.g()) + " g at " +
+                  angle_text(wanted.at) + ", radius " + number_text(wanted.radius.mm()) +
+                  " mm, would balance it, and half of one --step is more than any hole's share");
+  lines.push_back("  What would do: " +
+                  (answer.finer_step ? "steps of " + number_text(answer.finer_step->g()) +
+                                           " g in these holes, or "
+                                     : std::string{}) +
+                  "one mass there, between the holes");
+}
+
 bool keeps_already(const BalanceAnswer& answer) {
   if (!answer.found || !answer.allowed)
     return false;
@@ -232,20 +272,22 @@ bool keeps_already(const BalanceAnswer& answer) {
   return correction.bound_95 && correction.unbalance.size + *correction.bound_95 <= allowed;
 }
 
-Outcome share_out(BalanceAnswer& answer, const std::vector<balance::Place>& places,
-                  const balance::PlaceLimits& limits) {
+void share_out(BalanceAnswer& answer, const std::vector<balance::Place>& places,
+               const balance::PlaceLimits& limits) {
   answer.shares.reset();
   answer.finer_step.reset();
+  answer.no_share.reset();
   if (!answer.found || places.empty())
-    return Done{};
+    return;
   const auto wanted = balance::from_kg_m(balance::to_kg_m(answer.found->to_add));
   const auto shares = balance::share_out(wanted, places, limits);
-  if (!shares)
-    return shares.fault();
+  if (!shares) {
+    answer.no_share = shares.fault();
+    return;
+  }
   answer.shares = *shares;
   if (no_hole_takes_it(answer) && limits.step)
     answer.finer_step = step_that_serves(wanted, places, limits);
-  return Done{};
 }
 
 Result<std::optional<balance::Cures>> cures_of(const BalanceAnswer& answer) {
@@ -286,10 +328,6 @@ std::vector<std::string> words(const BalanceAnswer& answer) {
   return lines;
 }
 
-Json to_json(const balance::PlacedMass& mass) {
-  return {{"mass_g", mass.mass.g()}, {"angle_deg", mass.at.deg()}, {"radius_mm", mass.radius.mm()}};
-}
-
 Json to_json(const BalanceAnswer& answer) {
   Json json{{"correction", nullptr}, {"residual", nullptr}, {"permissible_g_mm", nullptr}};
   if (answer.found)
@@ -309,30 +347,6 @@ Json to_json(const BalanceAnswer& answer) {
                      {"redrill", move_json(answer, answer.cures->redrill)}};
   json["cautions"] = cautions(answer);
   return json;
-}
-
-report::Drawing drawing(const BalanceAnswer& answer) {
-  report::PolarPlot plot;
-  plot.title = "Unbalance and its correction";
-  plot.unit = "g mm";
-  plot.clockwise = answer.plate.mounting.clockwise;
-  if (answer.found) {
-    const balance::Correction& correction = answer.found->correction;
-    const balance::Spread& s = correction.spread;
-    constexpr double kTo_g2mm2 = 1e12;
-    const auto ellipse =
-        report::ellipse_95(kTo_g2mm2 * s.xx_kg2m2, kTo_g2mm2 * s.xy_kg2m2, kTo_g2mm2 * s.yy_kg2m2);
-    plot.vectors.push_back({"now, heavy side", correction.unbalance.size.g_mm(),
-                            correction.unbalance.at, ellipse, report::Look::heavy});
-    const auto added = balance::from_kg_m(balance::to_kg_m(answer.found->to_add));
-    plot.vectors.push_back(
-        {"mass to add", added.size.g_mm(), added.at, std::nullopt, report::Look::second});
-  }
-  if (answer.allowed)
-    plot.limits.push_back({"allowed, G " + number_text(answer.allowed->grade.mm_per_s()) + " at " +
-                               number_text(answer.allowed->speed.rpm(), 5) + " rpm",
-                           answer.allowed->unbalance.g_mm()});
-  return draw(plot);
 }
 
 } // namespace whirler::cli

@@ -1,6 +1,7 @@
 // The answer of `balance`: figures, and how they are said, written and drawn.
 #pragma once
 
+#include "balance_record.hpp"
 #include "context.hpp"
 #include "plate_input.hpp"
 #include "whirler/balance/cures.hpp"
@@ -34,15 +35,23 @@ struct BalanceAnswer {
   std::optional<Allowed> allowed;
   std::optional<Found> found;
   std::optional<balance::Shares> shares;
+  std::optional<Fault> no_share;       ///< why the places cannot take the correction
   std::optional<Mass> finer_step;      ///< of masses, where the one asked for serves no hole
   std::optional<balance::Cures> cures; ///< in rotor angles; with a plate only
   bool noise_given = false;            ///< else the spread is that of published trials
+  bool guided = false;                 ///< by the machine's own runs, whose noise is known
 };
 
 /// Shares `to_add` out among the places, where there are any; where its steps leave every hole
-/// empty, with the step that would do. Faults (input): those of the sharing.
-[[nodiscard]] Outcome share_out(BalanceAnswer& answer, const std::vector<balance::Place>& places,
-                                const balance::PlaceLimits& limits);
+/// empty, with the step that would do. Where the places cannot take it, `no_share` says why: the
+/// rest of the answer is as good as ever.
+void share_out(BalanceAnswer& answer, const std::vector<balance::Place>& places,
+               const balance::PlaceLimits& limits);
+
+/// The places are there, and half a step is more than any of them should have.
+[[nodiscard]] bool no_hole_takes_it(const BalanceAnswer& answer);
+/// First that it cannot be done, then what can.
+void say_no_hole(std::vector<std::string>& lines, const BalanceAnswer& answer);
 
 /// Readings and bound say that the unbalance as it is keeps the grade.
 [[nodiscard]] bool keeps_already(const BalanceAnswer& answer);
@@ -53,7 +62,6 @@ struct BalanceAnswer {
 
 [[nodiscard]] std::vector<std::string> words(const BalanceAnswer& answer);
 [[nodiscard]] Json to_json(const BalanceAnswer& answer);
-[[nodiscard]] Json to_json(const balance::PlacedMass& mass);
 /// The rotor's face: the unbalance with its spread, the correction, the circle of the grade.
 [[nodiscard]] report::Drawing drawing(const BalanceAnswer& answer);
 

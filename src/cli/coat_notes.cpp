@@ -1,5 +1,6 @@
 #include "coat_notes.hpp"
 
+#include "balance_record.hpp"
 #include "pour_record.hpp"
 
 #include <cmath>
@@ -79,6 +80,8 @@ std::string known_text(const notebook::Note& note, const Json& document) {
     return pour_text(note);
   if (note.kind == "exposure")
     return lamp_text(document);
+  if (note.kind == kBalanceNote)
+    return balance_text(document);
   if (fate_of(std::span(&note, 1)) != Fate::lies)
     return "at " + notebook::instant_text(note.at);
   return text_in(document, "text");

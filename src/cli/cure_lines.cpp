@@ -19,18 +19,30 @@ std::vector<std::string> cure_lines(const balance::Cures& cures, const CureWords
     ++number;
     lines.push_back("  " + std::to_string(number) + ". " + (number > 1 ? "or " : "") + what);
   };
+  const auto no = [&](const std::string& why) { lines.push_back("  no " + why); };
   if (cures.hole_lets_shift)
-    offer("shift the plate on the hub by " + mm(cures.shift.by) + " towards " +
-          words.place(cures.shift.towards) + ", if the hole's play lets it");
+    offer("shift the plate on the hub by " + words.way(cures.shift.by, cures.shift.towards) +
+          ", if the hole's play lets it");
   else
-    lines.push_back("  no shift on the hub: it would take " + mm(cures.shift.by) +
-                    ", and the hole is " + mm(words.hole));
-  offer(words.counter);
-  if (!words.kept_up_to)
+    no("shift on the hub: it would take " + mm(cures.shift.by) + ", and the hole is " +
+       mm(words.hole));
+  if (!words.counter.empty())
+    offer(words.counter);
+  else if (!words.no_counter.empty())
+    no(words.no_counter);
+  if (!words.kept_up_to && cures.slower && words.least && *cures.slower < *words.least)
+    no("running slower: the grade would take " + number_text(cures.slower->rpm(), 4) +
+       " rpm or less, and the machine runs at " + number_text(words.least->rpm(), 5) +
+       " rpm or more");
+  else if (!words.kept_up_to)
     offer("run slower" + (cures.slower ? ": at most " + number_text(cures.slower->rpm(), 4) + " rpm"
                                        : words.slower_unknown));
-  offer("drill a new blank, its hole " + mm(cures.redrill.by) + " nearer " +
-        words.place(cures.redrill.towards));
+  if (words.new_hole_fits)
+    offer("drill a new blank, its hole " + words.way(cures.redrill.by, cures.redrill.towards));
+  else
+    no("new hole: it would have to be " + mm(cures.redrill.by) +
+       " from this one, where the plate "
+       "has no material for it");
   return lines;
 }
 

@@ -24,6 +24,7 @@ struct GuidedWords {
   balance::PlaceLimits limits;
   std::optional<Velocity> grade;
   PlateOptions plate;
+  std::string svg;  ///< file to draw the answer into; may be empty
   bool yes = false; ///< every question is answered by its proposal
 };
 

@@ -18,6 +18,8 @@ constexpr std::array<double, 4> kAboutNatural{0.55, 0.75, 1.6, 2.2};
 constexpr std::size_t kDwells = 4;
 constexpr int kDwell_s = 12;
 constexpr Ramp kGentle = rpm_per_s(200.0);
+constexpr double kGravity_m_s2 = 9.80665;
+
 /// Whole tens of rpm read better, and a dwell is told by its speed.
 Speed rounded(Speed speed) { return rpm(10.0 * std::round(speed.rpm() / 10.0)); }
 
@@ -134,7 +136,6 @@ std::string dwell_profile(const std::vector<Speed>& speeds, Ramp highest_ramp) {
 }
 
 balance::PlacedMass proposed_trial(const Plate& plate, Length radius, Speed highest_dwell) {
-  constexpr double kGravity_m_s2 = 9.80665;
   const double top = highest_dwell.rad_per_s();
   const double by_weight = 0.1 * plate.turning_mass().kg() * kGravity_m_s2 / (top * top);
   const double by_plate = plate.properties ? plate.properties->unbalance.kg_m() : 0.0;
@@ -143,9 +144,70 @@ balance::PlacedMass proposed_trial(const Plate& plate, Length radius, Speed high
   return {grams(std::round(grams_exact / power) * power), degrees(0.0), radius};
 }
 
-std::string typed_form(const balance::PlacedMass& mass) {
-  return number_text(mass.mass.g()) + "g@" + number_text(mass.at.deg()) + "deg@" +
-         number_text(mass.radius.mm()) + "mm";
+namespace {
+
+/// The unbalance that no trial should come near, and the words for it.
+struct Most {
+  Unbalance unbalance;
+  std::string words;
+};
+
+Most most_trial(const Plate& plate, Speed top) {
+  const machine::Machine& machine = *plate.machine;
+  const double omega = top.rad_per_s();
+  const double mass_kg = plate.turning_mass().kg();
+  if (const auto stop = machine.jitter.stop_velocity)
+    return {kilogram_metres(stop->m_per_s() * mass_kg / omega),
+            "the machine's stop limit of " + number_text(stop->mm_per_s()) + " mm/s"};
+  if (const auto stop = machine.jitter.stop_force)
+    return {kilogram_metres(stop->N() / (omega * omega)),
+            "the machine's stop limit of " + number_text(stop->N()) + " N"};
+  constexpr double kGrades = 10.0;
+  if (const auto grade = machine.limits.balance_grade)
+    return {kilogram_metres(kGrades * grade->m_per_s() * mass_kg / omega),
+            "ten times the machine's grade of " + number_text(grade->mm_per_s()) + " mm/s"};
+  return {kilogram_metres(mass_kg * kGravity_m_s2 / (omega * omega)),
+          "the weight of all that turns"};
+}
+
+/// Where nobody could fix a mass on the hub or the plate.
+Length farthest_place(const Plate& plate) {
+  return std::max(millimetres(100.0),
+                  plate.properties ? 2.0 * plate.properties->corner_radius : millimetres(500.0));
+}
+
+} // namespace
+
+std::string pull_text(const balance::PlacedMass& trial, const Plate& plate, Speed highest_dwell) {
+  const double omega = highest_dwell.rad_per_s();
+  const double pull_N = trial.mass.kg() * trial.radius.m() * omega * omega;
+  return "it pulls " + number_text(pull_N) + " N at " + number_text(highest_dwell.rpm(), 4) +
+         " rpm, " + number_text(pull_N / (plate.turning_mass().kg() * kGravity_m_s2), 2) +
+         " of the weight of all that turns";
+}
+
+Outcome check_trial(const balance::PlacedMass& trial, const Plate& plate, Speed highest_dwell) {
+  const std::string where = "the trial mass";
+  const auto above_zero = [](double value) { return std::isfinite(value) && value > 0.0; };
+  if (!above_zero(trial.mass.kg()) || !above_zero(trial.radius.m()))
+    return input_fault("there is no trial mass of " + number_text(trial.mass.g()) +
+                           " g at a radius of " + number_text(trial.radius.mm()) + " mm",
+                       where, "give both above 0, as in 0.8g@0deg@25mm");
+  if (!trial.at.is_finite() || std::abs(trial.at.turns()) > 1.0)
+    return input_fault("its angle is " + number_text(trial.at.deg()) + " deg", where,
+                       "give it from 0 to 360 deg");
+  if (const Length most = farthest_place(plate); trial.radius > most)
+    return input_fault("its radius is " + number_text(trial.radius.mm()) + " mm", where,
+                       "give one on the hub or the plate, up to " + number_text(most.mm()) + " mm");
+  const Most most = most_trial(plate, highest_dwell);
+  const auto usual = proposed_trial(plate, trial.radius, highest_dwell);
+  const double ceiling_kg = std::max(most.unbalance.kg_m() / trial.radius.m(), usual.mass.kg());
+  if (trial.mass.kg() <= ceiling_kg)
+    return Done{};
+  return input_fault(
+      pull_text(trial, plate, highest_dwell) + ", which is over " + most.words, where,
+      "use " + number_text(usual.mass.g()) + " g there, or a smaller radius; at most " +
+          number_text(1e3 * ceiling_kg, 2) + " g");
 }
 
 } // namespace whirler::cli

@@ -44,7 +44,15 @@ struct GuidedWishes {
 [[nodiscard]] balance::PlacedMass proposed_trial(const Plate& plate, Length radius,
                                                  Speed highest_dwell);
 
-/// "0.8g@0deg@25mm", as it is typed.
-[[nodiscard]] std::string typed_form(const balance::PlacedMass& mass);
+/// Whether a trial mass can be put on and turned. Faults (input): no mass, no radius, an angle over
+/// a turn; a radius far off the plate; a pull at the highest dwell that is far over what the
+/// machine should turn: over its stop limit, else ten times its grade, else the weight of all that
+/// turns (common practice, no source).
+[[nodiscard]] Outcome check_trial(const balance::PlacedMass& trial, const Plate& plate,
+                                  Speed highest_dwell);
+
+/// "it pulls 1.23 N at 1500 rpm, 0.4 of the weight of all that turns".
+[[nodiscard]] std::string pull_text(const balance::PlacedMass& trial, const Plate& plate,
+                                    Speed highest_dwell);
 
 } // namespace whirler::cli

@@ -25,6 +25,7 @@ struct Source {
   std::string name;
   bool no_tach = false;
   std::string stopped;
+  std::optional<notebook::Coat> coat{}; ///< less its pulses
 };
 
 std::optional<std::int64_t> coat_number(const std::string& text) {
@@ -74,6 +75,7 @@ Result<Source> from_coat(const std::string& notebook_path, std::int64_t number) 
   out.baseline = kept_baseline(*coat, unread);
   for (const auto& sample : coat->samples)
     out.asked.push_back({sample.at, sample.target});
+  out.coat = std::move(*coat);
   return out;
 }
 
@@ -246,6 +248,7 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
     out.slowest = machine->limits.speed_min;
     out.fastest = machine->limits.speed;
   }
+  out.coat = std::move(run->value().coat);
   out.recording.model = *model;
   out.recording.pulses = std::move(run->value().pulses);
   out.recording.asked = std::move(run->value().asked);

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "load.hpp"
+#include "whirler/notebook/coat.hpp"
 #include "whirler/tach/recording.hpp"
 
 #include <optional>
@@ -29,6 +30,7 @@ struct JitterInput {
   std::optional<Speed> slowest; ///< of the machine, where its file is known
   std::optional<Speed> fastest;
   std::string stopped; ///< for what the watch ended the coat's run; empty: it did not
+  std::optional<notebook::Coat> coat{}; ///< whose run it is, less its pulses
 };
 
 /// Faults: command_line where the words do not go together; input for what the files and the

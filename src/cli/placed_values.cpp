@@ -77,7 +77,7 @@ Result<balance::PlacedMass> parse_trial(const std::string& text) {
     return wrong(text, "a trial mass", next);
   const auto mass = parse<Mass>(parts[0]);
   const auto place = parse_place(parts, 1);
-  if (!mass || !place)
+  if (!mass || !place || !says_where(place->at.value_or(Angle{})))
     return wrong(text, "a trial mass", next);
   return balance::PlacedMass{*mass, place->at.value_or(degrees(0.0)), place->radius};
 }

@@ -4,6 +4,7 @@
 
 #include "jitter_input.hpp"
 #include "plate_input.hpp"
+#include "whirler/balance/influence.hpp"
 
 #include <optional>
 #include <string>
@@ -15,11 +16,15 @@ struct HoleFromRun {
   blank::Properties properties;
   std::string source; ///< "coat 12"
   Length uncertainty; ///< of the hole's place, half the 95 % interval
+  bool shown = true;  ///< false: nothing off that the run could tell; the hole is put in the middle
+  std::vector<balance::PlacedMass> taken_off{}; ///< balancing masses that were on in that run
 };
 
-/// Faults (input): no machine named (it says which way the rotor turns), a run that does not tell
-/// the unbalance with its angle, or tells one that no hole of this plate makes. None: mistakes in
-/// files. The hub's own unbalance counts as the plate's, unless a baseline takes it off.
+/// Faults (input): no machine named (it says which way the rotor turns), or one that turns the
+/// other way; another plate than the record's; a run that does not tell the unbalance with its
+/// angle from the index mark, or tells one that no hole of this plate makes; balancing masses on
+/// that are not known; a baseline that takes nothing off. None: mistakes in files. The hub's own
+/// unbalance counts as the plate's, unless a baseline takes it off.
 [[nodiscard]] std::optional<Result<HoleFromRun>> hole_from_run(FileLoader& files,
                                                                const std::string& notebook,
                                                                const JitterWords& words,

@@ -1,5 +1,11 @@
 #include "plate_input.hpp"
 
+#include "parsed_option.hpp"
+#include "placed_values.hpp"
+#include "whirler/blank/validity.hpp"
+
+#include <cmath>
+
 namespace whirler::cli {
 
 Mass Plate::turning_mass() const {
@@ -44,6 +50,35 @@ Result<Plate> load_plate(FileLoader& files, const PlateOptions& options) {
   plate.properties = *properties;
   plate.blank->hole.at = properties->axis; // where edge distances said it
   return plate;
+}
+
+Outcome check_mounting_words(const PlateOptions& options, bool matters, const std::string& needs) {
+  if (matters || (!options.x_at && !options.turned_over))
+    return Done{};
+  return command_line_fault(std::string(options.x_at ? "--plate-at" : "--turned-over") +
+                                " is for a rotor's angles, and there is no " + needs,
+                            "give " + needs + ", or leave it out");
+}
+
+std::string way_text(const blank::Outline& outline, bool turned_over, Length by, Angle on_plate,
+                     const std::string& frame) {
+  const Angle lying = turned_over ? -1.0 * on_plate : on_plate;
+  const std::string side = blank::true_side_words(outline, lying);
+  return blank::way_words(by, lying) + (side.empty() ? "" : ", towards the " + side) + " (" +
+         angle_text(on_plate) + (turned_over ? " on the drawing" : frame) + ")";
+}
+
+std::string turned_over_text(bool turned_over) {
+  return turned_over ? "Right, left, away from you and towards you are as the plate lies on the "
+                       "hub, seen from above, the drawing's side below; degrees are the drawing's"
+                     : "";
+}
+
+bool new_hole_fits(const blank::Blank& blank, Length by, Angle towards) {
+  blank::Blank next = blank;
+  next.hole.at = {blank.hole.at.x + std::cos(towards.rad()) * by,
+                  blank.hole.at.y + std::sin(towards.rad()) * by};
+  return blank::check_holes(next).ok();
 }
 
 } // namespace whirler::cli

@@ -28,7 +28,7 @@ std::string next_after(Ending ending) {
   case Ending::lid:
     return "close the lid; the coat cannot be resumed";
   case Ending::imbalance:
-    return "whirler blank and whirler balance say how to centre the plate";
+    return "run it slower, or centre the plate: whirler blank and whirler balance say how";
   case Ending::stall:
     return "check the screw, the motor's supply and the ramp";
   case Ending::tach_lost:

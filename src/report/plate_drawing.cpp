@@ -2,6 +2,7 @@
 
 #include "whirler/blank/validity.hpp"
 #include "whirler/report/chart.hpp"
+#include "whirler/units/letters.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -34,6 +35,10 @@ struct View {
   }
   [[nodiscard]] double px(Length length) const { return px_mm * length.mm(); }
 };
+
+bool heavy_side_shown(const PlateDrawing& plate) {
+  return plate.direction_told && plate.properties.offset.size() > kNoOffset;
+}
 
 Point moved(const Point& from, const Offset& unit, Length by) {
   return {from.x + by.mm() * unit.x, from.y + by.mm() * unit.y};
@@ -116,12 +121,14 @@ void draw_lens(Drawing& drawing, const PlateDrawing& plate) {
       continue;
     drawing.circle(kLens, view.px_mm * ring, Look::grid);
     const double away = view.px_mm * ring; // on the side that the arrow leaves free
-    drawing.text({kLens.x + 3.0, kLens.y + (points_up ? away - 3.0 : -away + 11.0)},
-                 number_text(ring) + " mm", Words::small);
+    constexpr double kLine = 14.0;         // outside its ring, which bends away from it
+    if (away < kLensRadius - kLine)
+      drawing.text({kLens.x, kLens.y + (points_up ? away + 10.0 : -away - 3.0)},
+                   number_text(ring) + " mm", Words::small, Anchor::middle);
   }
   drawing.line({kLens.x - 7.0, kLens.y}, {kLens.x + 7.0, kLens.y}, Look::ink);
   drawing.line({kLens.x, kLens.y - 7.0}, {kLens.x, kLens.y + 7.0}, Look::ink);
-  if (off > kNoOffset)
+  if (heavy_side_shown(plate))
     drawing.arrow(kLens, view(plate.properties.centre_of_mass), Look::heavy);
   drawing.circle(view(plate.properties.centre_of_mass), 4.0, Look::dot);
 }
@@ -139,7 +146,7 @@ void draw_words(Drawing& drawing, const PlateDrawing& plate) {
   say("mass " + number_text(p.mass.g()) + " g");
   say("unbalance " + number_text(p.unbalance.g_mm()) + " g mm");
   say("farthest point r = " + number_text(p.corner_radius.mm()) + " mm");
-  if (p.offset.size() <= kNoOffset)
+  if (!heavy_side_shown(plate))
     return;
   say("\u2192  towards the heavy side, at no scale");
   if (plate.counter)
@@ -147,6 +154,22 @@ void draw_words(Drawing& drawing, const PlateDrawing& plate) {
         number_text(plate.counter->radius.mm()) + " mm");
   if (plate.counter)
     say("\u25CB  grey: that radius");
+}
+
+/// What fits on the page of a title; the whole name stands in the drawing's own.
+std::string shortened(const std::string& name) {
+  constexpr std::size_t kMost = 68; // columns of bold letters, wide ones among them
+  if (columns(name) <= kMost)
+    return name;
+  std::string text = name;
+  const auto is_inside = [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) == 0x80U; };
+  while (!text.empty() && columns(text) + 1 > kMost) {
+    while (!text.empty() && is_inside(text.back()))
+      text.pop_back();
+    if (!text.empty())
+      text.pop_back();
+  }
+  return text + "\u2026";
 }
 
 View view_of(const PlateDrawing& plate) {
@@ -162,15 +185,18 @@ View view_of(const PlateDrawing& plate) {
 Drawing draw(const PlateDrawing& plate) {
   const std::string name = plate.blank.name.empty() ? "Plate" : plate.blank.name;
   Drawing drawing(kWidth, kHeight, name);
-  drawing.text({20.0, 20.0}, name, Words::title);
-  drawing.text({20.0, 38.0}, "seen from above; x to the right, y away from you", Words::small);
+  drawing.text({20.0, 20.0}, shortened(name), Words::title);
+  drawing.text({20.0, 38.0},
+               plate.turned_over ? "as the file shows it; this side lies below on the hub"
+                                 : "seen from above; x to the right, y away from you",
+               Words::small);
   const View view = view_of(plate);
   std::visit([&](const auto& shape) { draw_shape(drawing, view, shape); }, plate.blank.outline);
   for (const blank::Hole& hole : plate.blank.holes)
     drawing.circle(view(hole.at), view.px(hole.diameter / 2.0), Look::hole);
   drawing.circle(view(plate.properties.axis), view.px(plate.blank.hole.diameter / 2.0), Look::hole);
   draw_turbulent(drawing, view, plate, kHeight - 8.0);
-  if (plate.properties.offset.size() > kNoOffset) {
+  if (heavy_side_shown(plate)) {
     if (plate.counter)
       draw_counter(drawing, view, plate);
     draw_heavy_side(drawing, view, plate);

@@ -107,6 +107,8 @@ void weigh_unbalance(Analysis& out, const SpinnerModel& model) {
   if (!model.mark_radius || !model.moving_mass || out.pattern_from == PatternFrom::nothing ||
       out.figure.axes == Axes::none)
     return;
+  if (model.sensor_on == SensorOn::sprung) // it sees the shaft bend, and no whirl to weigh
+    return;
   const bool seen =
       out.run_up && out.run_up->mount.found &&
       (out.pattern_from != PatternFrom::baseline || out.run_up->fitting.front().second);

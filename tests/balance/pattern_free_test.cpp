@@ -154,9 +154,18 @@ TEST_CASE("a trial too weak to tell asks for a heavier one, which then tells") {
     ++refused;
     CHECK_THAT(made.fault().what, !ContainsSubstring("alike"));
     CHECK_THAT(made.fault().next, ContainsSubstring("larger") || ContainsSubstring("use one of"));
+    std::mt19937 same(static_cast<std::mt19937::result_type>(i));
+    const auto pairs = noisy_pairs({}, to_kg_m(weak), 0.02, same);
+    const auto would_do = trial_that_would_do(pairs, weak);
+    if (!correct_free_of_pattern(pairs, weak, radius).ok()) {
+      REQUIRE(would_do.has_value());
+      CHECK(*would_do > weak.mass);
+    }
   }
   CHECK(refused > 10);
   const PlacedMass strong{grams(0.2), degrees(0.0), radius};
+  CHECK_FALSE(
+      trial_that_would_do(noisy_pairs({}, to_kg_m(strong), 0.02, random), strong).has_value());
   CHECK(
       correct_free_of_pattern(noisy_pairs({}, to_kg_m(strong), 0.02, random), strong, radius).ok());
 }

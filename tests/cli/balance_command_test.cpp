@@ -125,6 +125,12 @@ TEST_CASE("balance: words that make no command end with status 2") {
                             "--grade 6.3 --speed 3000rpm --mass 300g --holes 12@25mm",
                             "--guided --yes --machine m.json --step 0.1g",
                             "--guided --yes --machine m.json --trial-stays",
+                            "--guided --yes --machine m.json --noise 0.05",
+                            "--guided --yes --machine m.json --pattern 1@0deg",
+                            "--guided --yes --machine m.json --mass 300g",
+                            "--amplitudes 8,11,4,15 --trial 2g@30mm --from-jitter",
+                            "--z0 3@1deg --z1 2@5deg --trial 2g@30mm --plate-at 30deg",
+                            "--z0 3@1deg --z1 2@5deg --trial 2g@30mm --turned-over",
                             "--z0 3@1e300deg --z1 2@5deg --trial 2g@30mm"}) {
     CAPTURE(words);
     CHECK(run_program(std::string("balance ") + words).status == 2);
@@ -138,6 +144,7 @@ TEST_CASE("balance: questions that have no answer end with status 3") {
         "--z0 3@1deg --z1 1@1deg --trial 2g@30mm --holes 2@25mm --largest 0.001g",
         "--z0 0@0deg --z1 1.8@42deg --trial 2g@0deg@30mm",
         "--z0 2@10deg --pattern 2@10deg --z1 1.8@42deg --trial 2g@0deg@30mm",
+        "--z0 3@1deg --z1 1@1deg --trial 2g@30mm --noise 0",
         "--amplitudes 0,1,2,3 --trial 2g@30mm"}) {
     CAPTURE(words);
     CHECK(run_program(std::string("balance ") + words).status == 3);
@@ -182,6 +189,8 @@ TEST_CASE("balance: a trial that changed little promises nothing, and says which
   REQUIRE(said.status == 0);
   CHECK(said.json()["residual_g_mm"]["bound_95"].is_null());
   CHECK_THAT(said.err, ContainsSubstring("Then: nobody can say"));
+  CHECK(said.err.starts_with("Repeat with a larger trial mass"));
+  CHECK_THAT(said.err, !ContainsSubstring("Add "));
   CHECK_THAT(said.err, ContainsSubstring("repeat with a larger one"));
   CHECK_THAT(said.err, !ContainsSubstring("in 95 of 100"));
 }
@@ -216,4 +225,45 @@ TEST_CASE("balance: readings within their own noise have nothing to balance, and
   CHECK_THAT(said.err, ContainsSubstring("Nothing to balance as far as these readings can tell"));
   CHECK_THAT(said.err, ContainsSubstring("The grade is kept already"));
   CHECK_THAT(said.err, !ContainsSubstring("Add "));
+}
+
+TEST_CASE("balance: what a weak trial cannot tell is not drawn as 95 % sure") {
+  const TestFolder folder;
+  const std::string words = "balance --trial 2g@0deg@30mm --z0 3.4@116deg --svg ";
+  REQUIRE(run_program(words + folder.path("weak.svg") + " --z1 3.6@114deg").status == 0);
+  REQUIRE(run_program(words + folder.path("plain.svg") + " --z1 1.8@42deg").status == 0);
+  CHECK_THAT(folder.read("plain.svg"), ContainsSubstring("<ellipse"));
+  CHECK_THAT(folder.read("weak.svg"), !ContainsSubstring("<ellipse"));
+  CHECK_THAT(folder.read("weak.svg"), !ContainsSubstring("95 % sure"));
+  CHECK_THAT(folder.read("weak.svg"), ContainsSubstring("Repeat with a larger trial mass"));
+}
+
+TEST_CASE("balance: holes that cannot take it hide neither the unbalance nor the other cures") {
+  const TestFolder folder;
+  const auto said = run_program("balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm "
+                                "--holes 8@25mm --largest 0.3g --json --blank " +
+                                folder.write("b.json", kBlank));
+  CHECK(said.status == 3);
+  CHECK_THAT(said.json()["fault"]["what"].get<std::string>(), ContainsSubstring("the places take"));
+  CHECK(number(said.json(), "/unbalance/g_mm") == Approx(60.4).epsilon(2e-3));
+  CHECK_THAT(said.err, ContainsSubstring("The holes cannot take it"));
+  CHECK_THAT(said.err, ContainsSubstring("drill a new blank"));
+}
+
+TEST_CASE("balance: the drawing shows what each hole gets, and the words say that it is instead") {
+  const TestFolder folder;
+  const auto said = run_program("balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm "
+                                "--holes 12@30mm --svg " +
+                                folder.path("holes.svg"));
+  REQUIRE(said.status == 0);
+  CHECK_THAT(said.out, ContainsSubstring("that is, in the holes:"));
+  CHECK_THAT(folder.read("holes.svg"), ContainsSubstring("at 330 deg"));
+  CHECK_THAT(folder.read("holes.svg"), ContainsSubstring("at 300 deg"));
+}
+
+TEST_CASE("balance: a grade that is kept already is said first") {
+  const auto said = run_program("balance --z0 0.2@10deg --z1 3@60deg --trial 2g@30mm "
+                                "--grade 6.3 --speed 1000rpm --mass 500g");
+  REQUIRE(said.status == 0);
+  CHECK(said.out.starts_with("The grade is kept already: no mass is needed"));
 }

@@ -148,3 +148,183 @@ TEST_CASE("blank: a direction that is only rounding away from the axis is writte
   CHECK_THAT(said.out, ContainsSubstring("right edge (0 deg)"));
   CHECK_THAT(said.out, !ContainsSubstring("e-1"));
 }
+
+namespace {
+
+const std::string kTree = WHIRLER_SOURCE_DIR;
+
+std::string with(std::string text, const std::string& from, const std::string& to) {
+  const auto at = text.find(from);
+  REQUIRE(at != std::string::npos);
+  return text.replace(at, from.size(), to);
+}
+
+/// A notebook in which runs of the simulated bench, or of one like it, are kept.
+struct Bench {
+  TestFolder folder;
+  std::string profile = folder.write("p.json", R"({"kind":"profile","format":1,"steps":[
+        {"name":"slow","speed_rpm":500,"ramp_rpm_s":400,"dwell_s":4},
+        {"name":"fast","speed_rpm":1500,"ramp_rpm_s":400,"dwell_s":6}],"stop":{"ramp_rpm_s":1000}})");
+  std::string notebook = " --notebook " + folder.path("n.db");
+  std::string misdrilled = kTree + "/profiles/blanks/rain_gauge_misdrilled.json";
+  std::string bench = kTree + "/profiles/machines/bench_simulated.json";
+
+  /// The bench with one thing about it changed.
+  [[nodiscard]] std::string other(const std::string& from, const std::string& to) const {
+    std::ifstream file(bench);
+    const std::string text{std::istreambuf_iterator<char>(file), {}};
+    return folder.write("other.json", with(text, from, to));
+  }
+  int run(const std::string& machine, const std::string& blank, const std::string& on = "") const {
+    const auto ran =
+        run_program("run " + (on.empty() ? profile : on) + " --machine " + machine +
+                    (blank.empty() ? "" : " --blank " + blank) +
+                    " --simulate --speed-up 100 --lid-closed --seed 3 --json" + notebook);
+    CAPTURE(ran.err);
+    REQUIRE(ran.json()["coat"].is_number());
+    return ran.json()["coat"].get<int>();
+  }
+  [[nodiscard]] Said hole(const std::string& blank, const std::string& machine, int coat,
+                          const std::string& more = "") const {
+    return run_program("blank " + blank + " --machine " + machine + " --json --coat " +
+                       std::to_string(coat) + notebook + more);
+  }
+};
+
+} // namespace
+
+TEST_CASE("blank: a run without an index mark, or seen from the sprung body, tells no direction") {
+  const Bench bench;
+  const std::string blind = bench.other("\"index\": true", "\"index\": false");
+  const int no_index = bench.run(blind, bench.misdrilled);
+  const auto first = bench.hole(bench.misdrilled, blind, no_index);
+  CHECK(first.status == 3);
+  CHECK_THAT(first.json()["fault"]["next"].get<std::string>(), ContainsSubstring("index"));
+
+  const std::string rides = bench.other("\"ground\"", "\"sprung\"");
+  const int sprung = bench.run(rides, bench.misdrilled);
+  const auto second = bench.hole(bench.misdrilled, rides, sprung);
+  CHECK(second.status == 3);
+  CHECK_THAT(second.json()["fault"]["what"].get<std::string>(), ContainsSubstring("sprung body"));
+  const auto jitter = run_program("jitter " + std::to_string(sprung) + " --json" + bench.notebook);
+  CHECK(jitter.json()["verdict"] == "cannot_tell");
+  CHECK(jitter.json()["unbalance_g_mm"].is_null());
+  CHECK_THAT(jitter.err, !ContainsSubstring("Unbalance:"));
+}
+
+TEST_CASE("blank: another machine's direction or another plate than the record's is refused") {
+  const Bench bench;
+  const int coat = bench.run(bench.bench, bench.misdrilled);
+  CHECK(bench.hole(bench.misdrilled, bench.bench, coat).status == 0);
+  const auto mirrored = bench.hole(bench.misdrilled, bench.other("\"cw\"", "\"ccw\""), coat);
+  CHECK(mirrored.status == 3);
+  CHECK_THAT(mirrored.json()["fault"]["what"].get<std::string>(),
+             ContainsSubstring("counter-clockwise"));
+  const auto disc = bench.hole(kTree + "/profiles/blanks/witness_disc.json", bench.bench, coat);
+  CHECK(disc.status == 3);
+  CHECK_THAT(disc.json()["fault"]["what"].get<std::string>(), ContainsSubstring("another plate"));
+  // Turned over, it lies as a mirror image of its drawing.
+  const auto lying = bench.hole(bench.misdrilled, bench.bench, coat, " --turned-over");
+  CHECK(lying.status == 0);
+  CHECK_THAT(lying.err, ContainsSubstring("deg on the drawing"));
+  CHECK_THAT(lying.err, ContainsSubstring("as the plate lies"));
+}
+
+TEST_CASE("blank: a baseline that takes nothing off is refused, one that does may leave nothing") {
+  const Bench bench;
+  const std::string disc = kTree + "/profiles/blanks/witness_disc.json";
+  const int even = bench.run(bench.bench, disc);
+  const int bare = bench.run(bench.bench, "");
+  const int slow = bench.run(bench.bench, "", bench.folder.write("slow.json", R"({"kind":"profile",
+    "format":1,"steps":[{"name":"slow","speed_rpm":500,"ramp_rpm_s":400,"dwell_s":8}],
+    "stop":{"ramp_rpm_s":1000}})"));
+  const auto unused = bench.hole(disc, bench.bench, even, " --baseline " + std::to_string(slow));
+  CHECK(unused.status == 3);
+  CHECK_THAT(unused.json()["fault"]["what"].get<std::string>(),
+             ContainsSubstring("baseline takes nothing off"));
+  const auto nothing = bench.hole(disc, bench.bench, even, " --baseline " + std::to_string(bare));
+  CAPTURE(nothing.err);
+  REQUIRE(nothing.status == 0);
+  CHECK(nothing.json()["hole_from_run"]["shown"] == false);
+  CHECK(nothing.json()["offset_mm"].get<double>() == Approx(0.0).margin(1e-9));
+  CHECK(nothing.json()["hole_from_run"]["uncertainty_mm"].get<double>() < 0.2);
+  CHECK_THAT(nothing.err, ContainsSubstring("nothing off that coat"));
+}
+
+TEST_CASE("blank: on a long plate the way is told along its edges, not by a far corner's name") {
+  const auto said = run_program("blank " + kTree + "/profiles/blanks/soil_probe.json --json");
+  REQUIRE(said.status == 0);
+  const double heavy = said.json()["heavy_side_deg"].get<double>();
+  CAPTURE(said.err);
+  REQUIRE(heavy > 220.0); // 77 % would stay, moved straight to the edge that has its name
+  REQUIRE(heavy < 230.0);
+  CHECK_THAT(said.err, ContainsSubstring("mm to the left and"));
+  CHECK_THAT(said.err, ContainsSubstring("towards you"));
+  CHECK_THAT(said.err, !ContainsSubstring("towards the "));
+  const auto shift = said.json()["cures"]["shift"];
+  CHECK(std::hypot(shift["by_xy_mm"][0].get<double>(), shift["by_xy_mm"][1].get<double>()) ==
+        Approx(shift["by_mm"].get<double>()));
+}
+
+TEST_CASE("blank: options of a run are not left unused where there is no run") {
+  const TestFolder folder;
+  const std::string words = "blank " + folder.write("b.json", kGlass);
+  for (const char* option : {" --turned-over", " --plate-at 30deg", " --baseline 3"}) {
+    CAPTURE(option);
+    const auto said = run_program(words + option);
+    CHECK(said.status == 2);
+    CHECK_THAT(said.err, ContainsSubstring("--coat"));
+  }
+}
+
+TEST_CASE("blank: edge distances that disagree by more than the hole is off tell no direction") {
+  const TestFolder folder;
+  const std::string plate = R"({"kind":"blank","format":1,"outline":{"rectangle_mm":[100,80]},
+    "thickness_mm":1.6,"copper_um":[35,35],"hole":{"diameter_mm":4},"edge_distances_mm":[)";
+  const auto vague =
+      run_program("blank " + folder.write("b.json", plate + "48.1,48.3,38,38]}") + " --json");
+  CAPTURE(vague.err);
+  REQUIRE(vague.status == 0);
+  CHECK(vague.json()["direction_told"] == false);
+  CHECK(vague.json()["offset_uncertainty_mm"].get<double>() == Approx(0.2));
+  CHECK_THAT(vague.err, ContainsSubstring("direction not told"));
+  CHECK_THAT(vague.err, !ContainsSubstring("shift the plate"));
+  const auto sure =
+      run_program("blank " + folder.write("c.json", plate + "47,49,38,38]}") + " --json");
+  CHECK(sure.json()["direction_told"] == true);
+  CHECK_THAT(sure.err, ContainsSubstring("shift the plate"));
+}
+
+TEST_CASE("blank: cures that cannot be done have no number, and a rim that is none is refused") {
+  const TestFolder folder;
+  const std::string glass = folder.write("b.json", kGlass);
+  CHECK(run_program("blank " + glass + " --rim 1.5mm").status == 3); // the hole's own radius
+  CHECK(run_program("blank " + glass + " --rim 900mm").status == 3);
+  // A notch where the new hole would have to be, and a tiny rim.
+  const auto u = folder.write("u.json", R"({"kind":"blank","format":1,"thickness_mm":1.6,
+    "outline":{"polygon_mm":[[0,0],[90,0],[90,80],[60,80],[60,20],[30,20],[30,80],[0,80]]},
+    "copper_um":[35,35],"hole":{"diameter_mm":4,"at_mm":[45,5]}})");
+  const auto said = run_program("blank " + u + " --machine " + folder.write("m.json", kMachine) +
+                                " --rim 3mm --json");
+  CAPTURE(said.err);
+  REQUIRE(said.status == 0);
+  CHECK(said.json()["cures"]["redrill"]["has_material"] == false);
+  CHECK_THAT(said.err, ContainsSubstring("no new hole"));
+  CHECK_THAT(said.err, ContainsSubstring("no counter-mass"));
+  CHECK_THAT(said.err, !ContainsSubstring("drill a new blank"));
+  CHECK(said.json()["max_speed_rpm"].get<double>() < 200.0); // the machine's least
+  CHECK_THAT(said.err, ContainsSubstring("no running slower"));
+}
+
+TEST_CASE("blank: much energy, and drag over the motor's torque, are cautions") {
+  const TestFolder folder;
+  const auto said =
+      run_program("blank " + folder.write("big.json", R"({"kind":"blank","format":1,
+    "outline":{"rectangle_mm":[1000,800]},"thickness_mm":1.6,"copper_um":[35,35],
+    "hole":{"diameter_mm":4,"at_mm":[0,0]}})") +
+                  " --machine " + kTree + "/profiles/machines/bench_simulated.json --json");
+  REQUIRE(said.status == 0);
+  CHECK(said.json()["cautions"].size() == 3);
+  CHECK_THAT(said.err, ContainsSubstring("more than the motor's 0.1 N m"));
+  CHECK_THAT(said.err, !ContainsSubstring("any speed,"));
+}

@@ -1,3 +1,4 @@
+#include "../../src/cli/balance_record.hpp"
 #include "../../src/cli/dwell_reading.hpp"
 #include "catch.hpp"
 #include "run_program.hpp"
@@ -88,6 +89,27 @@ TEST_CASE(
   CHECK(log->size() == json["runs"].size());
   CHECK(log->back().side == "as it is");
   CHECK(log->back().board == "B7");
+  // What was on stands in the side, which is on disk before anything turns, and in the notes.
+  const auto trial = notebook->coat(2);
+  REQUIRE(trial.ok());
+  CHECK_THAT(trial->start.side, ContainsSubstring("trial "));
+  REQUIRE(trial->notes.size() == 2);
+  CHECK_THAT(trial->notes.back().document, ContainsSubstring("\"unbalance\""));
+  CHECK_THAT(trial->notes.back().document, ContainsSubstring("\"add\""));
+  const auto shown = run_program("show 2 --notebook " + book);
+  CHECK_THAT(shown.out, ContainsSubstring("to add: "));
+  // A plate with its trial mass, or its correction, on is still seen as the plate that it is.
+  for (const int coat : {1, 2, 3}) {
+    CAPTURE(coat);
+    const auto hole =
+        run_program("blank " + folder.path("b.json") + " --machine " + folder.path("m.json") +
+                    " --json --notebook " + book + " --coat " + std::to_string(coat));
+    REQUIRE(hole.status == 0);
+    CHECK(hole.json()["hole_at_mm"][0].get<double>() == Approx(0.8).margin(0.06));
+    CHECK(hole.json()["hole_at_mm"][1].get<double>() == Approx(0.5).margin(0.06));
+    CHECK(hole.json()["hole_from_run"]["taken_off"].empty() == (coat == 1));
+  }
+  CHECK_THAT(said.err, ContainsSubstring("Kept with what was on and what came of it: coats 1, 2"));
   CHECK_THAT(said.err, ContainsSubstring("the grade is kept at 2500 rpm"));
   const auto first = notebook->coat(1); // and that speed is the highest dwell
   REQUIRE(first.ok());
@@ -128,8 +150,9 @@ TEST_CASE("guided: a tach that cannot tell the angle is refused before anything 
   // What the reckoning would refuse after two runs is refused before the first.
   for (const char* wish :
        {" --radius 0mm", " --radius 1e300mm", " --speed 99999rpm", " --trial 0g@0deg@25mm",
-        " --trial 2g@0deg@0mm", " --grade 0", " --holes 1@25mm", " --holes 2@25mm",
-        " --holes 6@0mm", " --holes 6@25mm --largest 0g", " --holes 6@25mm --step 0g"}) {
+        " --trial 5kg@0deg@25mm", " --trial 1g@0deg@25m", " --trial 2g@0deg@0mm", " --grade 0",
+        " --holes 1@25mm", " --holes 2@25mm", " --holes 6@0mm", " --holes 6@25mm --largest 0g",
+        " --holes 6@25mm --step 0g"}) {
     CAPTURE(wish);
     const auto refused = run_program(words + wish);
     CHECK(refused.status == 3);
@@ -162,7 +185,13 @@ TEST_CASE("guided: at a terminal it asks before every run, and the check run sho
     person.type(typed);
   };
   answer("Enter runs", "");
-  answer("Type what you put on", "heavy"); // no mass: asked again
+  for (const char* nonsense : {"heavy", "-1g@0deg@25mm", "0g@0deg@25mm", "1g@0deg@0mm",
+                               "1g@1e9deg@25mm", "5kg@0deg@25mm", "1g@0deg@25m"})
+    answer("Type what you put on", nonsense); // asked again
+  answer("Type what you put on", "0.0001g@90deg@25mm");
+  REQUIRE(person.wait_for("it pulls "));
+  answer("Enter runs", "");
+  REQUIRE(person.wait_for("a heavier one goes in its place"));
   answer("Type what you put on", "0.6g@90deg@25mm");
   answer("Enter runs", "");
   REQUIRE(person.wait_for("The hole is off by"));
@@ -177,4 +206,59 @@ TEST_CASE("guided: at a terminal it asks before every run, and the check run sho
   leaver.type("q");
   CHECK(leaver.finish() == 5);
   CHECK_THAT(leaver.said(), ContainsSubstring("\"runs\": []"));
+
+  Terminal second(words); // leaves with the trial mass on
+  REQUIRE(second.wait_for("Enter runs"));
+  second.type("");
+  REQUIRE(second.wait_for("Type what you put on"));
+  second.type("0.6g@90deg@25mm");
+  REQUIRE(second.wait_for("Enter runs"));
+  second.type("q");
+  CHECK(second.finish() == 5);
+  CHECK_THAT(second.said(), ContainsSubstring("The trial mass may still be on: 0.6g@90deg@25mm"));
+  CHECK_THAT(second.said(), ContainsSubstring("Kept with what was on"));
+}
+
+TEST_CASE(
+    "guided: over the grade at the end says what is still to be added, and draws what it found") {
+  const TestFolder folder;
+  const auto said = run_program(
+      "balance --guided --yes --speed-up 100 --radius 25mm --speed 2500rpm --holes 4@25mm "
+      "--step 1.5g --machine " +
+      folder.write("m.json", kMachine) + " --blank " + folder.write("b.json", kPlate) +
+      " --json --notebook " + folder.path("book.db") + " --svg " + folder.path("found.svg"));
+  CAPTURE(said.err);
+  REQUIRE(said.status == 0);
+  REQUIRE(said.json()["measured_g_mm"].get<double>() >
+          said.json()["permissible_g_mm"].get<double>());
+  CHECK_THAT(said.err, ContainsSubstring("over the grade"));
+  CHECK_THAT(said.err, ContainsSubstring("No hole takes a mass"));
+  CHECK_THAT(said.err, ContainsSubstring("balance --guided once more"));
+  CHECK(said.json()["still_to_add"].size() == 1);
+  CHECK_THAT(said.err, !ContainsSubstring("360 deg"));
+  CHECK_THAT(folder.read("found.svg"), ContainsSubstring("now, heavy side"));
+}
+
+TEST_CASE("guided: masses that were on are read out of the record, or their lack is said") {
+  const balance::PlacedMass first{grams(0.1), degrees(300.0), millimetres(25.0)};
+  const balance::PlacedMass second{grams(2.3), degrees(330.0), millimetres(25.0)};
+  notebook::Coat coat;
+  coat.start.profile = kBalanceProfile;
+  coat.start.side = "as it is";
+  REQUIRE(masses_on(coat).ok());
+  CHECK(masses_on(coat)->empty());
+  coat.start.side = balance_side({"correction", {first, second}});
+  CHECK(coat.start.side == "correction 0.1g@300deg@25mm + 2.3g@330deg@25mm");
+  REQUIRE(masses_on(coat).ok());
+  CHECK(masses_on(coat)->size() == 2);
+  CHECK(masses_on(coat)->back().mass.g() == Approx(2.3));
+  coat.start.side = "correction 1"; // of an older program: how heavy it was nobody knows
+  CHECK_FALSE(masses_on(coat).ok());
+  coat.notes.push_back(
+      {{}, kBalanceNote, "", {}, "", balance_document({"correction", {first}}).dump()});
+  REQUIRE(masses_on(coat).ok());
+  CHECK(masses_on(coat)->front().at.deg() == Approx(300.0));
+  coat.notes.back().document = "{\"run\":1,\"masses_on\":[{\"mass_g\":\"x\"}]}";
+  CHECK_FALSE(masses_on(coat).ok());
+  CHECK(balance_text(Json::parse(coat.notes.back().document)).empty());
 }

@@ -41,6 +41,11 @@ struct PatternFree {
 [[nodiscard]] Result<PatternFree> correct_free_of_pattern(std::span<const SpeedPair> pairs,
                                                           const PlacedMass& trial, Length radius);
 
+/// Where the trial changed the readings too little to tell the unbalance: one that would do. None
+/// where it was heavy enough, or where no trial would do.
+[[nodiscard]] std::optional<Mass> trial_that_would_do(std::span<const SpeedPair> pairs,
+                                                      const PlacedMass& trial);
+
 /// The unbalance of the same rotor from a further run's readings at the same speeds, in their
 /// order: what a correction has left. Fault (input): not as many readings as speeds.
 [[nodiscard]] Result<PlacedUnbalance> unbalance_now(const PatternFree& found,

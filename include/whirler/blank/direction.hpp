@@ -32,4 +32,13 @@ struct Mounting {
 /// outlines sides by eighths of a turn.
 [[nodiscard]] std::string side_words(const Outline& outline, Angle direction);
 
+/// The same, only where that edge, corner or side lies within 15 deg of the direction, seen from
+/// the outline's middle; else empty. On a long plate a corner's name covers directions far from it,
+/// and a plate that is moved straight to the edge so named stays off balance.
+[[nodiscard]] std::string true_side_words(const Outline& outline, Angle direction);
+
+/// A way along the plate's edges: "0.82 mm to the right and 0.57 mm away from you". A part of less
+/// than a hundredth is left out.
+[[nodiscard]] std::string way_words(Length by, Angle direction);
+
 } // namespace whirler::blank

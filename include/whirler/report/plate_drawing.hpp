@@ -21,6 +21,8 @@ struct PlateDrawing {
   blank::Properties properties;
   std::optional<Speed> speed; ///< at which the turbulent zone is shown
   std::optional<CounterMass> counter;
+  bool direction_told = true; ///< false: no heavy side is drawn
+  bool turned_over = false;   ///< the side that is drawn lies below
 };
 
 [[nodiscard]] Drawing draw(const PlateDrawing& plate);

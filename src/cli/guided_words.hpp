@@ -1,0 +1,35 @@
+// What guided balancing says when a correction has been measured, and when it ends.
+#pragma once
+
+#include "balance_answer.hpp"
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+namespace whirler::cli {
+
+/// "0.1g@300deg@25mm, 2.3g@330deg@25mm".
+[[nodiscard]] std::string list_text(const std::vector<balance::PlacedMass>& masses);
+
+[[nodiscard]] bool over_grade(const BalanceAnswer& answer, const balance::PlacedUnbalance& after);
+/// How much is left with a correction on, and whether that keeps the grade.
+[[nodiscard]] std::string measured_line(const BalanceAnswer& answer,
+                                        const balance::PlacedUnbalance& after);
+
+/// Over the grade, and no further run follows: what is still to be done. `answer` has a grade and a
+/// machine, and what is missing as its mass to add.
+[[nodiscard]] std::vector<std::string> way_on_lines(const BalanceAnswer& answer,
+                                                    const balance::PlacedUnbalance& after,
+                                                    const std::vector<balance::PlacedMass>& add);
+
+struct GuidedEnd {
+  std::vector<std::int64_t> coats;
+  std::vector<balance::PlacedMass> told; ///< masses that were last told to be put on
+  bool trial = false;                    ///< they are the trial's
+  bool early = false;
+};
+/// What is kept, and what may be on the rotor still.
+[[nodiscard]] std::vector<std::string> last_lines(const GuidedEnd& end);
+
+} // namespace whirler::cli
