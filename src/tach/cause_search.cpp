@@ -14,7 +14,7 @@
 namespace whirler::tach {
 
 std::string_view word(Cause cause) {
-  constexpr std::array<std::string_view, 18> kWords{"off_centre",
+  constexpr std::array<std::string_view, 19> kWords{"off_centre",
                                                     "uneven_marks",
                                                     "uneven_marks_or_cogging",
                                                     "out_of_plumb",
@@ -26,6 +26,7 @@ std::string_view word(Cause cause) {
                                                     "at_natural_speed",
                                                     "stuck_at_natural_speed",
                                                     "second_natural_speed",
+                                                    "near_once_a_turn",
                                                     "one_mark",
                                                     "two_marks",
                                                     "no_index",
@@ -180,10 +181,24 @@ void ask_resonance(const CauseSearch& s, std::vector<Finding>& out) {
                    "run faster for the test, or put the spindle on a softer mount"});
 }
 
+void ask_near_turn(const CauseSearch& s, std::vector<Finding>& out) {
+  const auto& run_up = s.analysis.run_up;
+  if (!run_up || !run_up->left_over || !(run_up->left_over->order > 0.0))
+    return;
+  out.push_back({Cause::near_once_a_turn,
+                 "of the run-up " + mrad(run_up->left_over->left.rad()) + " are left that come " +
+                     number_text(run_up->left_over->order, 3) +
+                     " times a turn, as from a belt or what slips on the spindle",
+                 "no unbalance of the plate; look at the belt and its pulleys, and what turns "
+                 "beside the spindle"});
+}
+
 void ask_second(const CauseSearch& s, std::vector<Finding>& out) {
   if (!s.analysis.run_up || !s.analysis.run_up->fitting.front().second)
     return;
   const RunUp& r = *s.analysis.run_up;
+  if (r.left_over && r.left_over->order > 0.0) // two mounts stand in for what is none
+    return;
   const double first = r.mount.natural.Hz();
   const double other = r.fitting.front().second->natural.Hz();
   out.push_back({Cause::second_natural_speed,
@@ -294,6 +309,7 @@ std::vector<Finding> find_causes(const CauseSearch& search) {
   ask_off_centre(search, out);
   ask_resonance(search, out);
   ask_second(search, out);
+  ask_near_turn(search, out);
   ask_loose(search, out);
   ask_hunting(search, out);
   ask_plumb(search, out);

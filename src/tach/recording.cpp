@@ -272,7 +272,10 @@ void say_unused(Analysis& out, const std::string& why, const SpinnerModel& model
     return;
   out.judgement.reason += "; " + why;
   if (out.judgement.verdict == Verdict::cannot_tell)
-    out.judgement.add = "record the bare hub anew: the same disc and index, at the same speed";
+    out.judgement.add =
+        why.find("holds no speed") != std::string::npos
+            ? "hold the speed for longer, a second or more"
+            : "record the bare hub anew: the same disc and index, at the same speed";
 }
 
 /// Where the pulses are judged, and against which bare hub.
@@ -368,7 +371,10 @@ Result<Analysis> analyse(const Recording& recording) {
     return analyse_on(recording, *survey, std::move(ground), false);
   const auto like = fastest_dwell(*survey, &*base);
   if (!like) {
-    ground.unused = "the baseline was not run at this speed";
+    ground.unused = !fastest_dwell(*survey) ? "the run holds no speed for long enough to lay the "
+                                              "baseline on"
+                    : !fastest_dwell(*base) ? "the baseline holds no speed for long enough"
+                                            : "the baseline was not run at this speed";
     return analyse_on(recording, *survey, std::move(ground), false);
   }
   // A baseline of a slower speed than the run's fastest is not needed where the run's own slower

@@ -78,7 +78,7 @@ std::optional<RunUp> two_mounts(RunUpProblem& problem, const Search& search, con
   any.variance = problem.solve_with(found->at.mounts()).variance();
   RunUp out = describe(any, {{found->at.one, found->at.other}, found->cost}, problem.solve_with({}),
                        basis.order_one_scale);
-  out.misfit = Misfit{found->chance, found->left};
+  out.misfit = Misfit{found->chance, found->left, 0.0};
   if (search.named_wn)
     out.against_named =
         is_far(*search.named_wn, found->at.one) && is_far(*search.named_wn, found->at.other);

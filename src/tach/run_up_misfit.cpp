@@ -46,4 +46,46 @@ RunUpProblem::LackOfFit RunUpProblem::lack_of_fit(const Mounts& mounts) const {
   return out;
 }
 
+/// What turns nu times a turn shifts the once-per-turn vector by exp(-j 2 pi (nu - 1)) each turn.
+double RunUpProblem::order_of_rest(const Mounts& mounts) const {
+  constexpr double kWidest = 0.3;
+  constexpr double kNearest = 1.5; // turns about in the ramp; less is a mount's own turning phase
+  constexpr double kShare = 0.4;   // of its power
+  constexpr std::size_t kMostLooked = 1000;
+  const auto longest =
+      std::max_element(windows_.begin(), windows_.end(), [](const Window& a, const Window& b) {
+        return a.rows.turns() < b.rows.turns();
+      });
+  if (longest == windows_.end() || plumb_columns() < 2)
+    return 0.0;
+  const auto left = left_of(*longest, mounts, solve_with(mounts).border);
+  const std::size_t n = std::min(longest->rows.turns(), kMostLooked);
+  std::vector<Complex> rest(n);
+  double power = 0.0;
+  for (std::size_t i = 0; i < n; ++i) {
+    if (longest->left_out[i] == 0)
+      rest[i] = {left[i * basis_->rows + 1], left[i * basis_->rows + 2]};
+    power += std::norm(rest[i]);
+  }
+  const double count = static_cast<double>(n);
+  double best = kShare * power * count;
+  double order = 0.0;
+  for (double off = -kWidest; off <= kWidest; off += 0.25 / count) {
+    if (std::abs(off) * count < kNearest)
+      continue;
+    const Complex turn = std::polar(1.0, 6.2831853071795865 * off);
+    Complex at{1.0, 0.0};
+    Complex sum;
+    for (const Complex& r : rest) {
+      sum += r * at;
+      at *= turn;
+    }
+    if (std::norm(sum) > best) {
+      best = std::norm(sum);
+      order = 1.0 + off;
+    }
+  }
+  return order;
+}
+
 } // namespace whirler::tach

@@ -59,6 +59,8 @@ class RunUpProblem {
     double rms = 0.0;     ///< of what is left beyond noise, rad of order 1
   };
   [[nodiscard]] LackOfFit lack_of_fit(const Mounts& mounts) const;
+  /// The order near 1 that most of what is left has, in the longest ramp; 0 where it has none.
+  [[nodiscard]] double order_of_rest(const Mounts& mounts) const;
 
   /// Holds what falls with speed squared to nothing within `sd` (rad, each component, at the
   /// slowest speed), where the dwells alone cannot tell it from unbalance.

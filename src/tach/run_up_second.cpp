@@ -119,6 +119,9 @@ std::optional<SecondFound> find_second(RunUpProblem& problem, Search search, con
       found = pair_from(problem, search, beside, alone);
     if (found)
       found->left = radians(left);
+    // A pair that leaves most of it is not what there is.
+    if (found && problem.lack_of_fit(found->at.mounts()).rms > 0.5 * left)
+      found.reset();
   }
   if (!found)
     problem = before;
@@ -138,7 +141,7 @@ std::optional<Misfit> left_over(const RunUpProblem& problem, const Mounts& mount
   const double chance = tail_f(ratio, left.groups, left.turns);
   if (ratio < kRatio || chance > kBeyondDoubt)
     return std::nullopt;
-  return Misfit{chance, radians(left.rms)};
+  return Misfit{chance, radians(left.rms), problem.order_of_rest(mounts)};
 }
 
 } // namespace whirler::tach

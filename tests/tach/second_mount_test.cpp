@@ -153,3 +153,32 @@ TEST_CASE("second mount: an ordinary run-up has one, whatever its noise, marks a
     CHECK_THAT(a.judgement.reason, !Catch::Matchers::ContainsSubstring("does not fit one mount"));
   }
 }
+
+TEST_CASE(
+    "second mount: a belt that turns nearly once a turn is named, and is no plate off centre") {
+  for (std::uint64_t seed = 1; seed <= 6; ++seed) {
+    RunUpOf r = ordinary(seed);
+    r.spinner.whirls = false;
+    r.spinner.motion = {{0.0}, {240.0 * kRpm}};
+    r.spinner.motion.go_to(241, 200, 2).go_to(3000, 276, 3);
+    const double order = 0.965 + 0.003 * static_cast<double>(seed);
+    PulseTrain train = made(r.spinner, seed);
+    for (std::size_t i = 0; i < train.size(); ++i) {
+      const double t = static_cast<double>(train.ticks[i]) * r.spinner.tick_s;
+      const double angle = 2.0 * kPi * static_cast<double>(i) / r.spinner.marks;
+      train.ticks[i] += std::llround(1.5e-3 * std::sin(order * angle) / r.spinner.motion.omega(t) /
+                                     r.spinner.tick_s);
+    }
+    const Analysis a = analysed({train, std::nullopt, r.model, {}});
+    CAPTURE(seed, r.spinner.marks, order);
+    const auto shows = [&](Cause cause) {
+      return std::any_of(a.findings.begin(), a.findings.end(),
+                         [&](const Finding& f) { return f.cause == cause; });
+    };
+    CHECK(shows(Cause::near_once_a_turn));
+    CHECK_FALSE(shows(Cause::off_centre));
+    CHECK_FALSE(shows(Cause::second_natural_speed));
+    CHECK(a.judgement.verdict != Verdict::even);
+    CHECK(a.judgement.verdict != Verdict::stop);
+  }
+}

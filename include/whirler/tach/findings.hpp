@@ -14,6 +14,7 @@
 //   dropped pulses                  counted as they are repaired
 //   mount's natural speed           close to the speed run at; or stuck below it: more speed is
 //                                   asked for and not reached
+//   near once a turn                what no mount explains of a run-up has an order of its own
 //   second natural speed            the run-up fits two mounts and not one: softer in one
 //                                   direction, or a second mode
 #pragma once
@@ -38,6 +39,7 @@ enum class Cause {
   at_natural_speed,
   stuck_at_natural_speed,
   second_natural_speed,
+  near_once_a_turn,
   // What the pulses cannot tell.
   one_mark,
   two_marks,

@@ -58,6 +58,7 @@ struct FittingMount {
 struct Misfit {
   double chance = 1.0; ///< that noise alone leaves as much
   Angle left;          ///< rms of the once-per-turn vectors of a few turns each, noise taken off
+  double order = 0.0;  ///< near 1, where most of it is one thing that turns so often a turn; else 0
 };
 
 struct RunUp {
