@@ -137,6 +137,7 @@ std::optional<std::vector<std::int64_t>> unwrapped(const std::vector<std::int64_
   std::array<std::int64_t, 5> last{};
   last.fill(first_interval(readings, turn));
   std::size_t seen = 0;
+  std::int64_t latest = last.front(); // beside a missing pulse a step back may be as long as it
   const auto usual = [&] {
     auto sorted = last;
     std::nth_element(sorted.begin(), sorted.begin() + 2, sorted.end());
@@ -148,11 +149,11 @@ std::optional<std::vector<std::int64_t>> unwrapped(const std::vector<std::int64_
       const std::int64_t ahead = forward(readings[i - 1], readings[i], turn);
       const std::int64_t back = turn - ahead;
       const std::int64_t interval = usual();
-      const bool out_of_order = ahead / 3 > interval && back / 3 <= interval / 2;
+      const bool out_of_order = ahead / 3 > interval && back / 3 <= std::max(interval, latest) / 2;
       now += out_of_order ? -back : ahead;
       wraps += !out_of_order && readings[i] < readings[i - 1] ? 1 : 0;
       if (!out_of_order && ahead > 0)
-        last[seen++ % last.size()] = ahead;
+        last[seen++ % last.size()] = latest = ahead;
       if (std::abs(now - readings.front()) > kLongestRecord)
         return std::nullopt;
     }
