@@ -10,8 +10,10 @@ namespace {
 /// Reports come fifty a second; so many a second are kept. Speed between them is in the pulses.
 const Duration kSampleEvery = milliseconds(100);
 const Duration kHandOverEvery = milliseconds(200);
-/// What was handed over and waits for a disk that does not take it; some ten seconds' worth.
+/// What was handed over and waits for a disk that does not take it; some ten seconds' worth. A
+/// hurried run makes as much in a blink: it must have waited so long by the clock too.
 constexpr std::size_t kLongestBacklog = 50;
+constexpr std::chrono::seconds kPatience{2};
 
 } // namespace
 
@@ -23,11 +25,20 @@ NotebookRecord::~NotebookRecord() { hand_over(); }
 
 void NotebookRecord::gather(std::function<Outcome()> work) { gathered_.push_back(std::move(work)); }
 
+bool NotebookRecord::does_not_keep_up() {
+  const auto now = std::chrono::steady_clock::now();
+  if (thread_.backlog() <= kLongestBacklog)
+    behind_since_.reset();
+  else if (!behind_since_)
+    behind_since_ = now;
+  return behind_since_ && now - *behind_since_ > kPatience;
+}
+
 void NotebookRecord::hand_over() {
   next_hand_over_ = now_ + kHandOverEvery;
   if (gathered_.empty())
     return;
-  if (thread_.backlog() > kLongestBacklog) {
+  if (does_not_keep_up()) {
     gathered_.clear();
     const std::lock_guard lock(mutex_);
     if (!fault_)

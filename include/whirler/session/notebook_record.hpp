@@ -11,6 +11,7 @@
 #include "whirler/session/record.hpp"
 #include "whirler/session/side_thread.hpp"
 
+#include <chrono>
 #include <functional>
 #include <mutex>
 #include <string>
@@ -45,6 +46,7 @@ class NotebookRecord final : public Record {
  private:
   using Work = std::vector<std::function<Outcome()>>;
   void gather(std::function<Outcome()> work);
+  [[nodiscard]] bool does_not_keep_up();
   void hand_over();
   void hand_over_if_due();
   void write(const Work& work);
@@ -55,6 +57,7 @@ class NotebookRecord final : public Record {
   Duration now_; ///< of the last call that told it
   Duration next_sample_;
   Duration next_hand_over_;
+  std::optional<std::chrono::steady_clock::time_point> behind_since_;
   Work gathered_;
   std::size_t handed_over_ = 0;
   mutable std::mutex mutex_;
