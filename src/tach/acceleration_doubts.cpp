@@ -1,8 +1,9 @@
 #include "acceleration_doubts.hpp"
 
+#include "complex_vector.hpp"
+
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 namespace whirler::tach {
 namespace {
@@ -96,7 +97,7 @@ double share_at_the_ends(const TurnSamples& of) {
   return share > kMany ? share : 0.0;
 }
 
-std::optional<double> creep_of(std::span<const std::optional<std::complex<double>>> by_turn) {
+std::optional<double> creep_of(std::span<const std::complex<double>> by_turn) {
   constexpr double kWidest = 0.05;
   constexpr std::size_t kMostTurns = 4096;
   constexpr double kSure = 40.0; // chi^2; the best of thousands of noise alone has some 20
@@ -104,22 +105,11 @@ std::optional<double> creep_of(std::span<const std::optional<std::complex<double
   const auto turns = by_turn.first(std::min(by_turn.size(), kMostTurns));
   double seen = 0.0;
   double whole = 0.0;
-  for (const auto& v : turns)
-    if (v) {
-      seen += 1.0;
-      whole += std::norm(*v);
-    }
-  const auto power = [&](double creep) {
-    const std::complex<double> step = std::polar(1.0, -2.0 * std::numbers::pi * creep);
-    std::complex<double> turned = 1.0;
-    std::complex<double> sum = 0.0;
-    for (const auto& v : turns) {
-      if (v)
-        sum += *v * turned;
-      turned *= step;
-    }
-    return std::norm(sum) / seen;
-  };
+  for (const auto& v : turns) {
+    seen += v != 0.0 ? 1.0 : 0.0;
+    whole += std::norm(v);
+  }
+  const auto power = [&](double creep) { return power_turning(turns, creep) / seen; };
   const double still = power(0.0);
   double best = 0.0;
   double most = still;

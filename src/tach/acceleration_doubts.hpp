@@ -30,8 +30,8 @@ struct TurnSamples {
 
 /// How fast a vector that ought to stand still turns against the pulses, as a share of the shaft's
 /// speed: the samples' clock is off the pulses', or something else turns nearly as fast. None where
-/// it stands still as far as noise lets it be seen. Looks within 5 %; `by_turn` may have holes.
-[[nodiscard]] std::optional<double>
-creep_of(std::span<const std::optional<std::complex<double>>> by_turn);
+/// it stands still as far as noise lets it be seen. Looks within 5 %; a vector of nothing is a turn
+/// that was left out.
+[[nodiscard]] std::optional<double> creep_of(std::span<const std::complex<double>> by_turn);
 
 } // namespace whirler::tach

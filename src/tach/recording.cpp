@@ -1,6 +1,7 @@
 #include "whirler/tach/recording.hpp"
 
 #include "cause_search.hpp"
+#include "complex_vector.hpp"
 #include "mark_count.hpp"
 #include "mark_pattern.hpp"
 #include "mount_motion.hpp"
@@ -31,8 +32,6 @@ double chance(OnceVector v, OnceCovariance c, double freedom, Axes axes) {
     return 1.0;
   return tail_f2(0.5 * (c.im_im * x * x - 2.0 * c.re_im * x * y + c.re_re * y * y) / det, freedom);
 }
-
-OnceVector as_vector(Complex c) { return {radians(c.real()), radians(c.imag())}; }
 
 /// Everything about the stretch that the figure is taken from.
 struct Main {
@@ -80,8 +79,7 @@ void take_off_baseline(Analysis& out, const Main& run, const Main& bare, const T
   Angle mean;
   for (const std::size_t shift : shifts) {
     const double turn = kTwoPi * static_cast<double>(shift) / static_cast<double>(basis.marks);
-    const Complex off =
-        Complex{bare_figure.vector.re.rad(), bare_figure.vector.im.rad()} * std::polar(1.0, -turn);
+    const Complex off = as_complex(bare_figure.vector) * std::polar(1.0, -turn);
     OrderOne figure = out.figure;
     figure.vector = whole - as_vector(off);
     dress(figure, freedom);

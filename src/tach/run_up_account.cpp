@@ -1,5 +1,6 @@
 #include "run_up_account.hpp"
 
+#include "complex_vector.hpp"
 #include "statistics.hpp"
 
 #include <algorithm>
@@ -21,8 +22,6 @@ constexpr double kOfCorner = 0.25;
 constexpr double kAtBest = 0.03;
 
 using Points = std::vector<Point>;
-
-OnceVector as_vector(Complex c) { return {radians(c.real()), radians(c.imag())}; }
 
 Mounts mounts_of(const Points& at) {
   return at.size() == 1 ? Mounts(at[0].mount()) : Mounts(at[0].mount(), at[1].mount());

@@ -1,3 +1,4 @@
+#include "complex_vector.hpp"
 #include "run_up_problem.hpp"
 
 #include <algorithm>
@@ -73,15 +74,8 @@ double RunUpProblem::order_of_rest(const Mounts& mounts) const {
   for (double off = -kWidest; off <= kWidest; off += 0.25 / count) {
     if (std::abs(off) * count < kNearest)
       continue;
-    const Complex turn = std::polar(1.0, 6.2831853071795865 * off);
-    Complex at{1.0, 0.0};
-    Complex sum;
-    for (const Complex& r : rest) {
-      sum += r * at;
-      at *= turn;
-    }
-    if (std::norm(sum) > best) {
-      best = std::norm(sum);
+    if (const double found = power_turning(rest, -off); found > best) {
+      best = found;
       order = 1.0 + off;
     }
   }

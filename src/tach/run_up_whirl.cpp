@@ -1,4 +1,4 @@
-#include "mount_motion.hpp"
+#include "complex_vector.hpp"
 #include "whirler/tach/run_up.hpp"
 
 #include <algorithm>
@@ -10,9 +10,6 @@ namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
 constexpr double kSure = 1e-4;
-
-OnceVector as_vector(Complex c) { return {radians(c.real()), radians(c.imag())}; }
-Complex as_complex(OnceVector v) { return {v.re.rad(), v.im.rad()}; }
 
 /// Gains that a whirl is seen through, of the mount and of the second one.
 struct Gains {
@@ -43,8 +40,8 @@ OnceCovariance all_round(OnceCovariance c) {
 
 OnceCovariance covariance_through(Gains gains, const FittingMount& m) {
   if (!m.second) {
-    const double worst = m.covariance.largest() * std::norm(gains.first);
-    return {worst, 0.0, worst};
+    const double g2 = std::norm(gains.first);
+    return all_round({g2 * m.covariance.re_re, g2 * m.covariance.re_im, g2 * m.covariance.im_im});
   }
   // Re D = re g re K - im g im K, Im D = im g re K + re g im K, of both.
   const std::array<double, 4> re{gains.first.real(), -gains.first.imag(), gains.second.real(),

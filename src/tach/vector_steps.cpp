@@ -1,6 +1,6 @@
 #include "vector_steps.hpp"
 
-#include "mount_motion.hpp"
+#include "complex_vector.hpp"
 #include "statistics.hpp"
 
 #include <algorithm>
@@ -22,7 +22,7 @@ std::vector<Complex> whitened(const DwellFit& fit, std::size_t from) {
     const BlockVector& b = fit.blocks[i];
     const double sd = fit.noise * std::sqrt(b.covariance.largest());
     if (sd > 0.0)
-      out.push_back(Complex{b.vector.re.rad(), b.vector.im.rad()} / sd);
+      out.push_back(as_complex(b.vector) / sd);
   }
   return out;
 }
