@@ -1,8 +1,9 @@
 #include "whirler/tach/acceleration.hpp"
 
 #include "acceleration_doubts.hpp"
+#include "complex_vector.hpp"
 #include "dwell_fit.hpp"
-#include "mount_motion.hpp"
+#include "named_mount.hpp"
 #include "survey.hpp"
 #include "whirler/units/text.hpp"
 
@@ -110,12 +111,12 @@ AccelerationTrack pure_turn(const AccelerationTrack& track, std::span<const doub
   return out;
 }
 
-std::vector<std::optional<Complex>> vectors_of(const TurnRows& rows,
-                                               const std::vector<bool>& left_out) {
-  std::vector<std::optional<Complex>> out(rows.turns());
+/// Nothing where a turn is left out.
+std::vector<Complex> vectors_of(const TurnRows& rows, const std::vector<bool>& left_out) {
+  std::vector<Complex> out(rows.turns());
   for (std::size_t i = 0; i < out.size(); ++i)
     if (!left_out[i])
-      out[i] = Complex(rows.turn(i)[1], rows.turn(i)[2]);
+      out[i] = {rows.turn(i)[1], rows.turn(i)[2]};
   return out;
 }
 
@@ -135,7 +136,7 @@ std::optional<AccelerationDoubt> doubt_of(const TurnSamples& samples, const Turn
 
 AccelerationFigure as_acceleration(const OrderOne& figure) { // a radian stands for a m/s^2
   AccelerationFigure out;
-  out.vector_m_s2 = {figure.vector.re.rad(), figure.vector.im.rad()};
+  out.vector_m_s2 = as_complex(figure.vector);
   out.spread_m_s2 = std::sqrt(figure.covariance.largest());
   out.low_m_s2 = figure.interval.low.rad();
   out.high_m_s2 = figure.interval.high.rad();
@@ -207,28 +208,14 @@ std::optional<VelocityInterval> velocity_of(const AccelerationFigure& figure,
                                             const SpinnerModel& model) {
   if (!model.natural || !model.moving_mass || !model.rotor_mass)
     return std::nullopt;
-  constexpr double kTyped = 0.05;
   constexpr double kScale = 0.05;
   const double w = figure.speed.rad_per_s();
-  std::vector<double> dampings{0.06, 0.01, 0.03, 0.12, 0.3};
-  if (model.damping)
-    dampings.assign(1, std::clamp(*model.damping, 0.002, 0.7));
-  const auto per_m_s2 = [&](double share, double damping) {
-    const double gain = std::abs(steady_gain({kTwoPi * share * model.natural->Hz(), damping}, w));
-    return model.moving_mass->kg() / (w * gain * model.rotor_mass->kg());
-  };
-  const double estimate = std::abs(figure.vector_m_s2) * per_m_s2(1.0, dampings.front());
-  double low = estimate;
-  double high = estimate;
-  for (const double damping : dampings)
-    for (const double share : {1.0 - kTyped, 1.0, 1.0 + kTyped}) {
-      low = std::min(low, figure.low_m_s2 * per_m_s2(share, damping));
-      high = std::max(high, figure.high_m_s2 * per_m_s2(share, damping));
-    }
-  const double wide = kScale * estimate;
-  return VelocityInterval{metres_per_s(std::max(0.0, estimate - std::hypot(estimate - low, wide))),
-                          metres_per_s(estimate),
-                          metres_per_s(estimate + std::hypot(high - estimate, wide))};
+  const Bounded far = far_above({figure.low_m_s2, std::abs(figure.vector_m_s2), figure.high_m_s2},
+                                model, w, kScale);
+  const double to_velocity = model.moving_mass->kg() / (w * model.rotor_mass->kg());
+  return VelocityInterval{metres_per_s(to_velocity * far.low),
+                          metres_per_s(to_velocity * far.estimate),
+                          metres_per_s(to_velocity * far.high)};
 }
 
 } // namespace whirler::tach

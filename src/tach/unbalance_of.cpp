@@ -1,10 +1,10 @@
 #include "unbalance_of.hpp"
 
-#include "mount_motion.hpp"
+#include "complex_vector.hpp"
+#include "named_mount.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <numbers>
 
@@ -22,31 +22,16 @@ struct FarWhirl {
   double phase; ///< of K, rad
 };
 
-/// A natural speed typed into a file is good to 5 %, and known masses were recovered to 6 % (see
-/// run_up.cpp): the bounds promise no more.
+/// Known masses were recovered to 6 % (see run_up_account.cpp): the bounds promise no more.
+constexpr double kAtBest = 0.06;
+
 FarWhirl far_by_named_mount(const Analysis& out, const SpinnerModel& model) {
-  constexpr double kTyped = 0.05;
-  constexpr double kAtBest = 0.06;
-  const double wn = kTwoPi * model.natural->Hz();
-  const double w = out.figure.speed.rad_per_s();
-  std::array<double, 5> dampings{0.06, 0.01, 0.03, 0.12, 0.3};
-  if (model.damping)
-    dampings.fill(std::clamp(*model.damping, 0.002, 0.7));
-  const Complex gain = steady_gain({wn, dampings[0]}, w);
-  const Complex d{out.figure.vector.re.rad(), out.figure.vector.im.rad()};
-  FarWhirl far{1e300, out.figure.amplitude.rad() / std::abs(gain), 0.0,
-               std::arg(d / std::conj(gain))};
-  for (const double z : dampings)
-    for (const double share : {1.0 - kTyped, 1.0, 1.0 + kTyped}) {
-      const double size = std::abs(steady_gain({share * wn, z}, w));
-      far.low = std::min(far.low, out.figure.interval.low.rad() / size);
-      far.high = std::max(far.high, out.figure.interval.high.rad() / size);
-    }
-  const double wide = kAtBest * far.estimate;
-  far.low = far.estimate - std::hypot(far.estimate - far.low, wide);
-  far.low = std::max(0.0, far.low);
-  far.high = far.estimate + std::hypot(far.high - far.estimate, wide);
-  return far;
+  const OrderOne& f = out.figure;
+  const double w = f.speed.rad_per_s();
+  const Bounded far = far_above({f.interval.low.rad(), f.amplitude.rad(), f.interval.high.rad()},
+                                model, w, kAtBest);
+  const Complex gain = steady_gain(as_named(model), w);
+  return {far.low, far.estimate, far.high, std::arg(as_complex(f.vector) / std::conj(gain))};
 }
 
 /// Whether one says to stop or to watch, and the other less.
@@ -84,7 +69,6 @@ FarWhirl far_by_run_up(const RunUp& r) {
   const auto& second = r.fitting.front().second;
   if (!second)
     return out;
-  constexpr double kAtBest = 0.06;    // see far_by_named_mount
   constexpr double kSquare = 0.35;    // cosine of the angle between them, at most
   constexpr double kMostApart = 0.65; // ln: three and a half times as stiff one way as the other
   const double one = r.far_above.amplitude().rad();
