@@ -72,9 +72,7 @@ std::optional<RunUp> two_mounts(RunUpProblem& problem, const Search& search, con
   const auto found = find_second(problem, search, best);
   if (!found)
     return std::nullopt;
-  Search any = search;
-  any.named_wn.reset();
-  any.named_z.reset();
+  Search any = search.of_any();
   any.variance = problem.solve_with(found->at.mounts()).variance();
   RunUp out = describe(any, {{found->at.one, found->at.other}, found->cost}, problem.solve_with({}),
                        basis.order_one_scale);

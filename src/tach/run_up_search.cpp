@@ -66,6 +66,13 @@ double Search::cost(const Pair& at) const {
              : 1e300;
 }
 
+Search Search::of_any() const {
+  Search any = *this;
+  any.named_wn.reset();
+  any.named_z.reset();
+  return any;
+}
+
 std::vector<Trial> coarse_trials(const Search& search) {
   std::vector<Trial> out;
   const double low = std::log(search.named_wn ? 0.88 * *search.named_wn : kSoftest);
@@ -102,7 +109,7 @@ std::optional<AnyMount> instead_of_named(const Search& search, const Trial& best
   constexpr double kByPulses = 9.0;     // of which the pulses' own
   if (!search.named_wn || !search.strays(best.at))
     return std::nullopt;
-  const Search any{search.problem, std::nullopt, std::nullopt, search.stiffest, search.variance};
+  const Search any = search.of_any();
   auto tried = coarse_trials(any);
   const Trial found = or_stiff(any, descend(any, least_of(tried), 0.2));
   const auto rss = [&](const Trial& t) {

@@ -51,6 +51,8 @@ struct Search {
   [[nodiscard]] bool at_the_edge(Point at) const;
   [[nodiscard]] double cost(Point at) const;
   [[nodiscard]] double cost(const Pair& at) const;
+  /// The same for any mount, whatever is named.
+  [[nodiscard]] Search of_any() const;
 };
 
 struct Trial {

@@ -104,8 +104,7 @@ std::optional<SecondFound> pair_from(RunUpProblem& problem, Search search, const
 } // namespace
 
 std::optional<SecondFound> find_second(RunUpProblem& problem, Search search, const Trial& best) {
-  search.named_wn.reset();
-  search.named_z.reset();
+  search = search.of_any();
   const RunUpProblem before = problem;
   problem.weigh_alike(); // the weights of a wrong fit hide what is wrong with it
   const Trial alone = tach::descend(search, {best.at, search.cost(best.at)}, 0.3);
