@@ -4,6 +4,7 @@
 #include "statistics.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 #include <vector>
@@ -86,26 +87,32 @@ SubMultiple sub_multiple(const Survey::Part& part, const Dwell& dwell) {
     return {};
   const std::size_t every = thinning(part.marks);
   const Transform transform(kPiece * (part.marks / every));
-  SubMultiple best;
-  for (const int of : {2, 3}) {
-    const std::size_t bin = kPiece / static_cast<std::size_t>(of);
+  struct Squares {
+    int of;
     double here = 0.0;
     double below = 0.0;
     double above = 0.0;
-    for (std::size_t p = 0; p < pieces; ++p) {
-      const auto x = swings(part, dwell.from + p * (dwell.turns() / pieces), every);
-      here += transform.square(x, bin);
+  };
+  std::array<Squares, 2> both{{{2}, {3}}};
+  for (std::size_t p = 0; p < pieces; ++p) {
+    const auto x = swings(part, dwell.from + p * (dwell.turns() / pieces), every);
+    for (Squares& sum : both) {
+      const std::size_t bin = kPiece / static_cast<std::size_t>(sum.of);
+      sum.here += transform.square(x, bin);
       for (std::size_t off = kClear; off <= kReach; ++off) {
-        below += transform.square(x, bin - off);
-        above += transform.square(x, bin + off);
+        sum.below += transform.square(x, bin - off);
+        sum.above += transform.square(x, bin + off);
       }
     }
-    const double bins = static_cast<double>(kReach - kClear + 1);
-    const double ratio = here * bins / std::max(below, above);
-    const double freedom = 2.0 * static_cast<double>(pieces);
-    const double amplitude = std::sqrt(here / static_cast<double>(pieces));
+  }
+  const double bins = static_cast<double>(kReach - kClear + 1);
+  const double freedom = 2.0 * static_cast<double>(pieces);
+  SubMultiple best;
+  for (const Squares& sum : both) {
+    const double ratio = sum.here * bins / std::max(sum.below, sum.above);
+    const double amplitude = std::sqrt(sum.here / static_cast<double>(pieces));
     if (tail_f(ratio, freedom, bins * freedom) < kByChance && amplitude > best.amplitude)
-      best = {of, amplitude};
+      best = {sum.of, amplitude};
   }
   return best;
 }
