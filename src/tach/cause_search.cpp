@@ -44,7 +44,6 @@ constexpr double kNearNatural = 0.2;  ///< of the natural speed
 constexpr double kStiff = 0.3;        ///< speed over natural speed; slower shows under a tenth
 constexpr double kWorthSaying = 5e-5; ///< rad; less is nobody's concern
 
-std::string mrad(double value) { return number_text(value * 1e3) + " mrad"; }
 std::string rpm_text(double rad_per_s_value) {
   return number_text(rad_per_s_value * 60.0 / kTwoPi, 4) + " rpm";
 }
@@ -303,6 +302,8 @@ void ask_limits_of_sight(const CauseSearch& s, std::vector<Finding>& out) {
 }
 
 } // namespace
+
+std::string mrad(double rad) { return number_text(rad * 1e3) + " mrad"; }
 
 std::vector<Finding> find_causes(const CauseSearch& search) {
   std::vector<Finding> out;

@@ -5,6 +5,7 @@
 #include "survey.hpp"
 #include "whirler/tach/recording.hpp"
 
+#include <string>
 #include <vector>
 
 namespace whirler::tach {
@@ -17,6 +18,9 @@ struct CauseSearch {
   const MarkPattern& pattern;
   const Analysis& analysis; ///< all of it but the findings
 };
+
+/// "0.52 mrad"
+[[nodiscard]] std::string mrad(double rad);
 
 [[nodiscard]] std::vector<Finding> find_causes(const CauseSearch& search);
 

@@ -12,8 +12,6 @@ namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
 
-std::string mrad(double value) { return number_text(value * 1e3) + " mrad"; }
-
 /// Near its natural speed a mount takes its time to settle after a ramp, and a vector that settles
 /// is none that steps: the first block that is past it.
 std::size_t settled_block(const CauseSearch& s) {
