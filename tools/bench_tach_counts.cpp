@@ -4,8 +4,7 @@
 // twice the limit is missed. The bound is the reference. Goals: 1.10; the stated share within three
 // standard errors; none of 1000; none.
 //   bench_tach_counts [seeds, 1000]
-#include "pulse_maker.hpp"
-#include "whirler/tach/live_watch.hpp"
+#include "watched_coat.hpp"
 #include "whirler/tach/order_one.hpp"
 
 #include <algorithm>
@@ -17,6 +16,7 @@
 using namespace whirler;
 using namespace whirler::tach;
 using namespace pulse_maker;
+using namespace whirler::test;
 
 namespace {
 
@@ -90,19 +90,10 @@ bool is_steep(std::uint64_t seed) { return seed % 3 == 0; }
 Spinner coat(double unbalance_g_mm, std::uint64_t seed) {
   constexpr int kMarks[] = {3, 6, 12, 24};
   constexpr double kNatural[] = {10, 15, 20, 30, 60};
-  Spinner spinner;
-  spinner.marks = kMarks[seed % 4];
-  spinner.motion = {{0.0}, {0.0}};
-  spinner.motion.go_to(500, 500, 2).go_to(3000, is_steep(seed) ? 2500 : 500, 3);
-  spinner.motion.hunting = 0.002;
-  spinner.noise_rad = 2e-4;
-  spinner.with_index = seed % 2 == 0;
   std::mt19937_64 random(seed + 500);
-  spinner.pattern = random_pattern(spinner.marks, 8e-3, random);
-  spinner.tilt = std::polar(1.0, 0.3 * static_cast<double>(seed));
-  spinner.mount.unbalance_kg_m = unbalance_g_mm * 1e-6;
-  spinner.mount.natural_hz = kNatural[seed / 5 % 5];
-  spinner.mount.damping = 0.03 + 0.01 * static_cast<double>(seed % 12);
+  Spinner spinner = coated(kMarks[seed % 4], unbalance_g_mm, kNatural[seed / 5 % 5],
+                           0.03 + 0.01 * static_cast<double>(seed % 12), seed, random);
+  spinner.motion.go_to(500, 500, 2).go_to(3000, is_steep(seed) ? 2500 : 500, 3);
   return spinner;
 }
 
@@ -118,9 +109,7 @@ Spinner hard_coat(double unbalance_g_mm, std::uint64_t seed) {
 }
 
 double limit_at_half(const Spinner& off) {
-  const double r = 50.0 / off.mount.natural_hz;
-  return 0.5 * off.mount.unbalance_kg_m / off.mount.moving_kg / off.mount.mark_radius_m * r * r /
-         std::hypot(1.0 - r * r, 2.0 * off.mount.damping * r);
+  return 0.5 * steady_amplitude_rad(off.mount, off.mount.unbalance_kg_m, 3000);
 }
 
 bool says_yes(const Spinner& spinner, Angle stop, std::uint64_t seed, bool mount_named) {
@@ -133,15 +122,9 @@ bool says_yes(const Spinner& spinner, Angle stop, std::uint64_t seed, bool mount
   if (mount_named)
     model.natural = hertz(spinner.mount.natural_hz);
   LiveWatch watch(model, train.tick);
-  for (std::size_t i = 0; i + 10 <= train.size(); i += 10) {
-    watch.feed(std::span(train.ticks).subspan(i, 10), spinner.with_index
-                                                          ? std::span(train.marks).subspan(i, 10)
-                                                          : std::span<const std::int16_t>());
-    const double t = static_cast<double>(train.ticks[i]) * spinner.tick_s;
-    if (watch.over_stop_limit() || watch.will_be_over(rpm(t < 2.9 ? 500.0 : 3000.0)))
-      return true;
-  }
-  return false;
+  return feed_in_tens(watch, train, [&](double t) {
+    return watch.over_stop_limit() || watch.will_be_over(rpm(t < 2.9 ? 500.0 : 3000.0));
+  });
 }
 
 bool count_stops(int runs) {

@@ -1,13 +1,15 @@
 #include "whirler/tach/live_watch.hpp"
 
 #include "catch.hpp"
-#include "pulse_maker.hpp"
+#include "watched_coat.hpp"
 
 #include <algorithm>
+#include <functional>
 
 using namespace whirler;
 using namespace whirler::tach;
 using namespace pulse_maker;
+using namespace whirler::test;
 
 namespace {
 
@@ -25,12 +27,7 @@ Watched watch_run(const Spinner& spinner, const SpinnerModel& model, double ramp
   const auto train = pulses_of(spinner, random);
   LiveWatch watch(model, train.tick);
   Watched out;
-  for (std::size_t i = 0; i < train.size(); i += 10) {
-    const std::size_t n = std::min<std::size_t>(10, train.size() - i);
-    watch.feed(std::span(train.ticks).subspan(i, n), spinner.with_index
-                                                         ? std::span(train.marks).subspan(i, n)
-                                                         : std::span<const std::int16_t>());
-    const double t = static_cast<double>(train.ticks[i]) * spinner.tick_s;
+  feed_in_tens(watch, train, [&](double t) {
     const bool over = watch.over_stop_limit();
     const bool foreseen = watch.will_be_over(rpm(t < ramp_at_s ? 500.0 : top));
     if ((over || foreseen) && out.first_yes_rpm == 0.0) {
@@ -39,7 +36,8 @@ Watched watch_run(const Spinner& spinner, const SpinnerModel& model, double ramp
     }
     out.over = out.over || over;
     out.foreseen = out.foreseen || foreseen;
-  }
+    return false;
+  });
   if (const auto figure = watch.figure())
     out.last = figure->verdict;
   return out;
@@ -47,19 +45,9 @@ Watched watch_run(const Spinner& spinner, const SpinnerModel& model, double ramp
 
 Spinner coat(int marks, double unbalance_g_mm, double natural_hz, double damping,
              std::uint64_t seed) {
-  Spinner spinner;
-  spinner.marks = marks;
-  spinner.motion = {{0.0}, {0.0}};
-  spinner.motion.go_to(500, 500, 3).go_to(3000, 500, 4);
-  spinner.motion.hunting = 0.002;
-  spinner.noise_rad = 2e-4;
-  spinner.with_index = seed % 2 == 0;
   std::mt19937_64 random(seed + 500);
-  spinner.pattern = random_pattern(marks, 8e-3, random);
-  spinner.tilt = std::polar(1.0, 0.3 * static_cast<double>(seed));
-  spinner.mount.unbalance_kg_m = unbalance_g_mm * 1e-6;
-  spinner.mount.natural_hz = natural_hz;
-  spinner.mount.damping = damping;
+  Spinner spinner = coated(marks, unbalance_g_mm, natural_hz, damping, seed, random);
+  spinner.motion.go_to(500, 500, 3).go_to(3000, 500, 4);
   return spinner;
 }
 
@@ -71,9 +59,7 @@ SpinnerModel model_of(int marks, Angle stop) {
 }
 
 double steady_amplitude_rad(const Mount& m, double rpm_value) {
-  const double r = rpm_value / 60.0 / m.natural_hz;
-  return m.unbalance_kg_m / m.moving_kg / m.mark_radius_m * r * r /
-         std::hypot(1.0 - r * r, 2.0 * m.damping * r);
+  return whirler::test::steady_amplitude_rad(m, m.unbalance_kg_m, rpm_value);
 }
 
 } // namespace
@@ -99,14 +85,10 @@ TEST_CASE("live: one slow speed is neither stopped nor judged, on a stiff mount 
     spinner.motion.go_to(220, 100, 20);
     spinner.motion.hunting = 0.003;
     spinner.noise_rad = 5e-5;
-    SpinnerModel model = model_of(24, milliradians(1));
-    model.limits = {};
+    SpinnerModel model = calibrated_bench(24);
     model.limits.watch_velocity = millimetres_per_s(6.3);
     model.limits.stop_velocity = millimetres_per_s(25);
     model.natural = hertz(natural);
-    model.mark_radius = millimetres(15);
-    model.moving_mass = grams(600);
-    model.rotor_mass = grams(324);
     const auto seen = watch_run(spinner, model, 0.0, 220, 3);
     CHECK_FALSE(seen.over);
     CHECK_FALSE(seen.foreseen);
@@ -121,13 +103,9 @@ TEST_CASE("live: an even plate is called even once the ramp has told, whatever t
   SpinnerModel model = model_of(marks, milliradians(2));
   model.limits.watch_angle = milliradians(1);
   CHECK(watch_run(spinner, model, 3.9, 3000, 8).last == Verdict::even);
-  model.limits = {};
+  model = calibrated_bench(marks);
   model.limits.watch_velocity = millimetres_per_s(6.3);
   model.limits.stop_velocity = millimetres_per_s(40);
-  model.natural = hertz(15);
-  model.mark_radius = millimetres(15);
-  model.moving_mass = grams(600);
-  model.rotor_mass = grams(324);
   CHECK(watch_run(spinner, model, 3.9, 3000, 8).last == Verdict::even);
 }
 
@@ -187,45 +165,29 @@ TEST_CASE("live: the corner in which a steep ramp ends hides no plate on a mount
     }
 }
 
-TEST_CASE("live: with mount and masses known the limit is the rotor's e times omega") {
-  SpinnerModel model;
-  model.marks_per_turn = 6;
-  model.natural = hertz(15);
-  model.mark_radius = millimetres(15);
-  model.moving_mass = grams(600);
-  model.rotor_mass = grams(324);
-  for (std::uint64_t seed = 1; seed <= 4; ++seed) {
-    CAPTURE(seed);
-    const Spinner spinner = coat(6, 24.0, 15, 0.08, seed);
-    const double e_omega = 24e-6 / 0.324 * 3000 * kRpm; // m/s
-    model.limits.stop_velocity = metres_per_s(0.5 * e_omega);
-    const auto twice = watch_run(spinner, model, 3.9, 3000, seed);
-    CHECK((twice.over || twice.foreseen));
-    CHECK(twice.first_yes_rpm < 2000);
-    model.limits.stop_velocity = metres_per_s(2.0 * e_omega);
-    const auto half = watch_run(spinner, model, 3.9, 3000, seed);
-    CHECK_FALSE(half.over);
-    CHECK_FALSE(half.foreseen);
-  }
-}
-
-TEST_CASE("live: with mount and masses known the limit may be a force, foreseen below its speed") {
-  SpinnerModel model;
-  model.marks_per_turn = 6;
-  model.natural = hertz(15);
-  model.mark_radius = millimetres(15);
-  model.moving_mass = grams(600);
-  model.rotor_mass = grams(324);
+TEST_CASE("live: with mount and masses known the limit is the rotor's e times omega, or a force") {
   const double w = 3000 * kRpm;
+  struct Measure {
+    const char* name;
+    std::function<void(FigureLimits&, double)> allow; ///< this share of what the plate does
+  };
+  const Measure measure =
+      GENERATE_COPY(Measure{"e times omega",
+                            [w](FigureLimits& limits, double share) {
+                              limits.stop_velocity = metres_per_s(share * 24e-6 / 0.324 * w);
+                            }},
+                    Measure{"force", [w](FigureLimits& limits, double share) { // of 2.37 N
+                              limits.stop_force = newtons(share * 24e-6 * w * w);
+                            }});
+  SpinnerModel model = calibrated_bench();
   for (std::uint64_t seed = 1; seed <= 4; ++seed) {
-    CAPTURE(seed);
+    CAPTURE(measure.name, seed);
     const Spinner spinner = coat(6, 24.0, 15, 0.08, seed);
-    const double pulls = 24e-6 * w * w; // 2.37 N
-    model.limits.stop_force = newtons(0.5 * pulls);
+    measure.allow(model.limits, 0.5);
     const auto twice = watch_run(spinner, model, 3.9, 3000, seed);
     CHECK((twice.over || twice.foreseen));
     CHECK(twice.first_yes_rpm < 2000);
-    model.limits.stop_force = newtons(2.0 * pulls);
+    measure.allow(model.limits, 2.0);
     const auto half = watch_run(spinner, model, 3.9, 3000, seed);
     CHECK_FALSE(half.over);
     CHECK_FALSE(half.foreseen);

@@ -1,5 +1,6 @@
 #include "analysed.hpp"
 #include "pulse_faults.hpp"
+#include "watched_coat.hpp"
 
 #include <algorithm>
 
@@ -159,12 +160,7 @@ TEST_CASE("a stored coat: the run-up stands in for the baseline") {
 }
 
 TEST_CASE("with mount and masses the figure is the rotor's e times omega, and grams") {
-  SpinnerModel model;
-  model.marks_per_turn = 6;
-  model.mark_radius = millimetres(15);
-  model.moving_mass = grams(600);
-  model.rotor_mass = grams(324);
-  model.natural = hertz(15);
+  SpinnerModel model = calibrated_bench();
   model.limits.watch_velocity = millimetres_per_s(6.3);
   model.limits.stop_velocity = millimetres_per_s(16);
   const double truth = 24e-6 / 0.324 * 3000 * kRpm * 1e3; // 23.3 mm/s
@@ -195,12 +191,7 @@ TEST_CASE("with mount and masses the figure is the rotor's e times omega, and gr
 
 TEST_CASE("verdict: limits may be the force that the unbalance pulls with, U omega squared") {
   // 24e-6 kg m * (314.16 rad/s)^2 = 2.37 N.
-  SpinnerModel model;
-  model.marks_per_turn = 6;
-  model.mark_radius = millimetres(15);
-  model.moving_mass = grams(600);
-  model.rotor_mass = grams(324);
-  model.natural = hertz(15);
+  SpinnerModel model = calibrated_bench();
   const PulseTrain pulses = made(coat(24), 4);
   const auto held = [&](double watch_N, double stop_N) {
     model.limits = {};
@@ -224,12 +215,7 @@ TEST_CASE("verdict: a force allowed at a slow dwell is held against the speed re
   Spinner spinner = coat(24);
   spinner.motion = {{0.0}, {0.0}};
   spinner.motion.go_to(1500, 500, 6).go_to(3000, 500, 0.1).go_to(1500, 2000, 1);
-  SpinnerModel model;
-  model.marks_per_turn = 6;
-  model.mark_radius = millimetres(15);
-  model.moving_mass = grams(600);
-  model.rotor_mass = grams(324);
-  model.natural = hertz(15);
+  SpinnerModel model = calibrated_bench();
   model.limits.watch_force = newtons(1.5); // 0.59 N at 1500 rpm, 2.37 N at 3000
   const Analysis a = analysed({made(spinner, 4), std::nullopt, model, {}});
   CHECK(a.figure.speed.rpm() == Approx(1500).epsilon(0.01));
