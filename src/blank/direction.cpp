@@ -29,24 +29,24 @@ Box box_of(const Outline& outline) {
   return {};
 }
 
-/// Where the edge or corner that is next to a direction lies.
+/// An edge or a corner: -1, 0 or 1 to the right, and away.
 struct Side {
   Angle at;
-  bool across = false; ///< it has a left or right in its name
-  bool along = false;  ///< a near or far
+  int x;
+  int y;
 };
 
 Side next_side(const Outline& outline, Angle direction) {
   const Box box = box_of(outline);
   const double corner = std::atan2(box.y, box.x) / kRadPerTurn;
-  const std::array<Side, 8> sides{{{turns(0.0), true, false},
-                                   {turns(corner), true, true},
-                                   {turns(0.25), false, true},
-                                   {turns(0.5 - corner), true, true},
-                                   {turns(0.5), true, false},
-                                   {turns(0.5 + corner), true, true},
-                                   {turns(0.75), false, true},
-                                   {turns(1.0 - corner), true, true}}};
+  const std::array<Side, 8> sides{{{turns(0.0), 1, 0},
+                                   {turns(corner), 1, 1},
+                                   {turns(0.25), 0, 1},
+                                   {turns(0.5 - corner), -1, 1},
+                                   {turns(0.5), -1, 0},
+                                   {turns(0.5 + corner), -1, -1},
+                                   {turns(0.75), 0, -1},
+                                   {turns(1.0 - corner), 1, -1}}};
   const auto away = [&](const Side& side) {
     return std::abs(std::remainder((side.at - direction).turns(), 1.0));
   };
@@ -55,6 +55,18 @@ Side next_side(const Outline& outline, Angle direction) {
     if (away(side) < away(next))
       next = side;
   return next;
+}
+
+/// "far right corner": by the signs of `right` and `away`.
+std::string name_of(const Outline& outline, double right, double away) {
+  std::string words;
+  if (away != 0.0)
+    words = away > 0.0 ? "far" : "near";
+  if (right != 0.0)
+    words += std::string(words.empty() ? "" : " ") + (right > 0.0 ? "right" : "left");
+  if (!std::holds_alternative<Rectangle>(outline))
+    return words + " side";
+  return words + (right != 0.0 && away != 0.0 ? " corner" : " edge");
 }
 
 } // namespace
@@ -74,13 +86,7 @@ std::string side_words(const Outline& outline, Angle direction) {
   const double v = std::sin(direction.rad()) / box.y;
   const bool across = std::abs(u) > kEighth * std::abs(v);
   const bool along = std::abs(v) > kEighth * std::abs(u);
-  const bool rectangle = std::holds_alternative<Rectangle>(outline);
-  std::string words;
-  if (along)
-    words = v > 0.0 ? "far" : "near";
-  if (across)
-    words += std::string(words.empty() ? "" : " ") + (u > 0.0 ? "right" : "left");
-  return words + (!rectangle ? " side" : across && along ? " corner" : " edge");
+  return name_of(outline, across ? u : 0.0, along ? v : 0.0);
 }
 
 std::string true_side_words(const Outline& outline, Angle direction) {
@@ -89,15 +95,7 @@ std::string true_side_words(const Outline& outline, Angle direction) {
   const double apart = std::abs(std::remainder((side.at - direction).turns(), 1.0));
   if (apart > kNear.turns())
     return "";
-  std::string words;
-  if (side.along)
-    words = side.at < turns(0.5) ? "far" : "near";
-  if (side.across) {
-    const bool right = side.at < turns(0.25) || side.at > turns(0.75);
-    words += std::string(words.empty() ? "" : " ") + (right ? "right" : "left");
-  }
-  const bool rectangle = std::holds_alternative<Rectangle>(outline);
-  return words + (!rectangle ? " side" : side.across && side.along ? " corner" : " edge");
+  return name_of(outline, side.x, side.y);
 }
 
 std::string way_words(Length by, Angle direction) {
