@@ -1,6 +1,7 @@
 #include "guided_plan.hpp"
 
 #include "whirler/balance/tolerance.hpp"
+#include "whirler/blank/properties.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -179,8 +180,8 @@ Length farthest_place(const Plate& plate) {
 } // namespace
 
 std::string pull_text(const balance::PlacedMass& trial, const Plate& plate, Speed highest_dwell) {
-  const double omega = highest_dwell.rad_per_s();
-  const double pull_N = trial.mass.kg() * trial.radius.m() * omega * omega;
+  const Unbalance unbalance = kilogram_metres(trial.mass.kg() * trial.radius.m());
+  const double pull_N = blank::unbalance_force(unbalance, highest_dwell).N();
   return "it pulls " + number_text(pull_N) + " N at " + number_text(highest_dwell.rpm(), 4) +
          " rpm, " + number_text(pull_N / (plate.turning_mass().kg() * kGravity_m_s2), 2) +
          " of the weight of all that turns";

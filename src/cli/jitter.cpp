@@ -101,7 +101,7 @@ void hold_to_its_end(tach::Analysis& analysis, const std::string& stopped,
                      const tach::FigureLimits& asked) {
   if (stopped.empty())
     return;
-  if (asked.any_angle() || asked.any_unbalance()) {
+  if (asked.any()) {
     analysis.judgement.reason += "; the run itself was stopped: " + stopped;
     return;
   }

@@ -1,5 +1,6 @@
 #include "jitter_answer.hpp"
 
+#include "whirler/blank/properties.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
@@ -59,8 +60,6 @@ Json mount_json(const tach::RunUp& r) {
           {"left_over_mrad",
            or_null(r.left_over.has_value(), r.left_over ? r.left_over->left.mrad() : 0.0)}};
 }
-
-double square_of(Speed speed) { return speed.rad_per_s() * speed.rad_per_s(); }
 
 bool at_least(const tach::Analysis& a) {
   return tach::is_lower_bound(a.figure.axes, a.pattern_from, a.acceleration.has_value());
@@ -132,12 +131,11 @@ Json jitter_json(const tach::Analysis& a, const tach::SpinnerModel& model,
                                      {"estimate", or_null(whole, a.unbalance->estimate.g_mm())},
                                      {"high", or_null(whole, a.unbalance->high.g_mm())}}
                               : Json(nullptr);
-  const double square = square_of(a.figure.speed);
-  out["force_N"] = a.unbalance
-                       ? Json{{"low", a.unbalance->low.kg_m() * square},
-                              {"estimate", or_null(whole, a.unbalance->estimate.kg_m() * square)},
-                              {"high", or_null(whole, a.unbalance->high.kg_m() * square)}}
-                       : Json(nullptr);
+  const auto pull_N = [&a](Unbalance u) { return blank::unbalance_force(u, a.figure.speed).N(); };
+  out["force_N"] = a.unbalance ? Json{{"low", pull_N(a.unbalance->low)},
+                                      {"estimate", or_null(whole, pull_N(a.unbalance->estimate))},
+                                      {"high", or_null(whole, pull_N(a.unbalance->high))}}
+                               : Json(nullptr);
   out["heavy_side_deg"] =
       a.unbalance && a.unbalance->heavy_side ? Json(a.unbalance->heavy_side->deg()) : Json(nullptr);
   out["angle_from"] = a.angle_from == tach::AngleFrom::index_mark ? "index_mark" : "first_pulse";
@@ -182,7 +180,7 @@ std::string unbalance_line(const tach::Analysis& a) {
     return "Unbalance: at least " + number_text(u.low.g_mm()) + " g mm";
   std::string line = "Unbalance: " + number_text(u.estimate.g_mm()) + " g mm (" +
                      number_text(u.low.g_mm()) + " to " + number_text(u.high.g_mm()) + "), pulls " +
-                     number_text(u.estimate.kg_m() * square_of(a.figure.speed)) + " N";
+                     number_text(blank::unbalance_force(u.estimate, a.figure.speed).N()) + " N";
   if (u.heavy_side)
     line += ", heavy side " + number_text(u.heavy_side->deg()) + " deg from the " +
             (a.angle_from == tach::AngleFrom::index_mark ? "index mark" : "first pulse's mark") +

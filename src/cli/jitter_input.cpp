@@ -142,7 +142,7 @@ void inherit(std::optional<Q>& watch, std::optional<Q>& stop, const std::optiona
 /// holds on, in the same unit.
 Result<tach::FigureLimits> limits_of(const tach::FigureLimits& asked,
                                      const tach::FigureLimits& machine) {
-  if (!asked.any_angle() && !asked.any_unbalance())
+  if (!asked.any())
     return machine;
   tach::FigureLimits out = asked;
   inherit(out.watch_velocity, out.stop_velocity, machine.watch_velocity, machine.stop_velocity);

@@ -27,6 +27,7 @@ struct FigureLimits {
   /// Of the unbalance itself, in either measure.
   [[nodiscard]] bool any_unbalance() const { return any_force() || any_velocity(); }
   [[nodiscard]] bool any_angle() const { return watch_angle || stop_angle; }
+  [[nodiscard]] bool any() const { return any_unbalance() || any_angle(); }
 };
 
 struct SpinnerModel {
