@@ -17,7 +17,4 @@ inline constexpr Length kFarthest = metres(10.0);    ///< that a mass can sit fr
 [[nodiscard]] Outcome check_masses(const PlacedMass& trial, Length radius,
                                    const ReadingQuality& quality);
 
-/// The mass at `radius` that makes this unbalance.
-[[nodiscard]] PlacedMass mass_for(std::complex<double> correction_kg_m, Length radius);
-
 } // namespace whirler::balance

@@ -154,6 +154,13 @@ Complex to_kg_m(const PlacedUnbalance& unbalance) {
   return unbalance.size.kg_m() * std::polar(1.0, unbalance.at.rad());
 }
 
+Complex to_kg_m(std::span<const PlacedMass> masses) {
+  Complex sum;
+  for (const PlacedMass& mass : masses)
+    sum += to_kg_m(mass);
+  return sum;
+}
+
 Complex to_kg_m(const PlacedMass& mass) {
   return mass.mass.kg() * mass.radius.m() * std::polar(1.0, mass.at.rad());
 }
@@ -170,8 +177,8 @@ double predicted_rest(const Correction& correction, const PlacedUnbalance& misse
                                  : std::sqrt(squares / static_cast<double>(correction.rest.size()));
 }
 
-PlacedMass mass_for(Complex correction_kg_m, Length radius) {
-  const PlacedUnbalance placed = from_kg_m(correction_kg_m);
+PlacedMass mass_for(Complex kg_m, Length radius) {
+  const PlacedUnbalance placed = from_kg_m(kg_m);
   return {kilograms(placed.size.kg_m() / radius.m()), placed.at, radius};
 }
 

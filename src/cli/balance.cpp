@@ -178,9 +178,8 @@ Result<std::optional<Found>> find(const BalanceWords& t, const Task& task) {
     made.left_on = *task.trial;
     if (task.sizes) // the last of the three runs had it two thirds of a turn on
       made.left_on->at = balance::wrapped(task.trial->at + turns(2.0 / 3.0));
-    const auto rest = balance::from_kg_m(balance::to_kg_m(made.correction.mass) -
-                                         balance::to_kg_m(*made.left_on));
-    made.to_add = {kilograms(rest.size.kg_m() / radius.m()), rest.at, radius};
+    made.to_add = balance::mass_for(
+        balance::to_kg_m(made.correction.mass) - balance::to_kg_m(*made.left_on), radius);
   }
   return std::optional{made};
 }

@@ -13,20 +13,7 @@ namespace {
 using balance::PlacedMass;
 
 constexpr std::size_t kMostInASide = 3; ///< masses; more make the log's lines unreadable
-
-std::string list_text(const std::vector<PlacedMass>& masses) {
-  std::string text;
-  for (const PlacedMass& mass : masses)
-    text += (text.empty() ? "" : " + ") + typed_form(mass);
-  return text;
-}
-
-Json list_json(const std::vector<PlacedMass>& masses) {
-  Json list = Json::array();
-  for (const PlacedMass& mass : masses)
-    list.push_back(to_json(mass));
-  return list;
-}
+constexpr std::string_view kAnd = " + ";
 
 std::optional<double> number_in(const Json& object, const char* key) {
   const auto found = object.is_object() ? object.find(key) : object.end();
@@ -63,7 +50,6 @@ std::optional<std::vector<PlacedMass>> noted_masses(const notebook::Coat& coat) 
 
 /// "1.3g@180deg@25mm + 2g@0deg@25mm"; none where a part is no mass.
 std::optional<std::vector<PlacedMass>> typed_masses(std::string_view text) {
-  constexpr std::string_view kAnd = " + ";
   std::vector<PlacedMass> masses;
   for (std::size_t from = 0; from <= text.size();) {
     const std::size_t to = std::min(text.find(kAnd, from), text.size());
@@ -84,6 +70,20 @@ std::string typed_form(const PlacedMass& mass) {
          number_text(mass.radius.mm()) + "mm";
 }
 
+std::string list_text(const std::vector<PlacedMass>& masses, std::string_view between) {
+  std::string text;
+  for (const PlacedMass& mass : masses)
+    text += std::string(text.empty() ? "" : between) + typed_form(mass);
+  return text;
+}
+
+Json list_json(const std::vector<PlacedMass>& masses) {
+  Json list = Json::array();
+  for (const PlacedMass& mass : masses)
+    list.push_back(to_json(mass));
+  return list;
+}
+
 Json to_json(const PlacedMass& mass) {
   return {{"mass_g", mass.mass.g()}, {"angle_deg", mass.at.deg()}, {"radius_mm", mass.radius.mm()}};
 }
@@ -93,7 +93,7 @@ std::string balance_side(const BalanceRecord& record) {
     return record.run;
   if (record.on.size() > kMostInASide)
     return record.run + " of " + std::to_string(record.on.size()) + " masses";
-  return record.run + " " + list_text(record.on);
+  return record.run + " " + list_text(record.on, kAnd);
 }
 
 Json balance_document(const BalanceRecord& record) {
@@ -113,7 +113,7 @@ std::string balance_text(const Json& document) {
     return "";
   std::string text = run->get<std::string>();
   if (!on->empty())
-    text += ", on: " + list_text(*on);
+    text += ", on: " + list_text(*on, kAnd);
   if (const auto found = document.find("unbalance"); found != document.end()) {
     const auto size = number_in(*found, "g_mm");
     const auto at = number_in(*found, "angle_deg");
@@ -122,7 +122,7 @@ std::string balance_text(const Json& document) {
               number_text(*size) + " g mm, heavy side at " + angle_text(degrees(*at));
   }
   if (const auto add = list_in(document, "add"); add && !add->empty())
-    text += "; to add: " + list_text(*add);
+    text += "; to add: " + list_text(*add, kAnd);
   return text;
 }
 

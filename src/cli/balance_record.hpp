@@ -17,6 +17,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace whirler::cli {
@@ -43,6 +44,10 @@ struct BalanceRecord {
 
 /// "0.8g@0deg@25mm", as it is typed.
 [[nodiscard]] std::string typed_form(const balance::PlacedMass& mass);
+/// "0.1g@300deg@25mm, 2.3g@330deg@25mm".
+[[nodiscard]] std::string list_text(const std::vector<balance::PlacedMass>& masses,
+                                    std::string_view between = ", ");
 [[nodiscard]] Json to_json(const balance::PlacedMass& mass);
+[[nodiscard]] Json list_json(const std::vector<balance::PlacedMass>& masses);
 
 } // namespace whirler::cli

@@ -145,9 +145,7 @@ std::vector<PlacedMass> Guided::masses_of(const BalanceAnswer& answer) const {
 
 /// What is left becomes the next correction, on top of what is on; the influence is known.
 void Guided::next_correction(BalanceAnswer& answer) const {
-  const Length radius = answer.found->to_add.radius;
-  answer.found->to_add = {kilograms(after_->size.kg_m() / radius.m()),
-                          balance::wrapped(after_->at + turns(0.5)), radius};
+  answer.found->to_add = balance::mass_for(-balance::to_kg_m(*after_), answer.found->to_add.radius);
   share_out(answer, words_.places, words_.limits);
 }
 
@@ -258,25 +256,14 @@ Outcome Guided::work(BalanceAnswer& answer) {
 
 Json Guided::to_json_of(const BalanceAnswer& answer) const {
   Json json = to_json(answer);
-  const auto list = [](const std::vector<PlacedMass>& masses) {
-    Json made = Json::array();
-    for (const PlacedMass& mass : masses)
-      made.push_back(to_json(mass));
-    return made;
-  };
   if (after_) {
-    std::complex<double> kg_m;
-    for (const PlacedMass& mass : on_)
-      kg_m += balance::to_kg_m(mass);
-    const Length radius = answer.found->to_add.radius;
-    const auto sum = balance::from_kg_m(kg_m);
     json["correction"] =
-        to_json(PlacedMass{kilograms(sum.size.kg_m() / radius.m()), sum.at, radius});
-    json["masses"] = list(on_);
-    json["still_to_add"] =
-        more_to_add_ ? list({answer.found->to_add}) : list({}); // in one piece, beside `masses`
+        to_json(balance::mass_for(balance::to_kg_m(on_), answer.found->to_add.radius));
+    json["masses"] = list_json(on_);
+    json["still_to_add"] = // in one piece, beside `masses`
+        more_to_add_ ? list_json({answer.found->to_add}) : Json::array();
   }
-  json["may_be_on"] = list(told_);
+  json["may_be_on"] = list_json(told_);
   json["runs"] = runs_.coats();
   json["measured_g_mm"] = after_ ? Json(after_->size.g_mm()) : Json(nullptr);
   json["measured_angle_deg"] = after_ ? Json(after_->at.deg()) : Json(nullptr);

@@ -12,13 +12,6 @@ namespace {
 /// How well a bench repeats itself, beside the noise of its pulses [common practice, no source].
 constexpr double kRepeat_mrad = 0.02;
 
-std::complex<double> sum_kg_m(const std::vector<balance::PlacedMass>& masses) {
-  std::complex<double> sum;
-  for (const balance::PlacedMass& mass : masses)
-    sum += balance::to_kg_m(mass);
-  return sum;
-}
-
 } // namespace
 
 std::string GuidedRuns::next_name() const { return "RUN " + std::to_string(coats_.size() + 1); }
@@ -33,7 +26,7 @@ Result<RunReadings> GuidedRuns::measure(const std::string& what,
   unknowns.seed = words.seed;
   const auto hub = balance::from_kg_m(
       balance::to_kg_m(balance::PlacedUnbalance{unknowns.hub_unbalance, unknowns.hub_heavy_side}) +
-      sum_kg_m(on));
+      balance::to_kg_m(on));
   unknowns.hub_unbalance = hub.size;
   unknowns.hub_heavy_side = hub.at;
   run_.order.plan.lid_confirmed = words.lid_closed; // asked anew for each run

@@ -1,17 +1,11 @@
 #include "guided_words.hpp"
 
+#include "balance_record.hpp"
 #include "placed_values.hpp"
 #include "whirler/balance/tolerance.hpp"
 #include "whirler/units/text.hpp"
 
 namespace whirler::cli {
-
-std::string list_text(const std::vector<balance::PlacedMass>& masses) {
-  std::string text;
-  for (const balance::PlacedMass& mass : masses)
-    text += (text.empty() ? "" : ", ") + typed_form(mass);
-  return text;
-}
 
 bool over_grade(const BalanceAnswer& answer, const balance::PlacedUnbalance& after) {
   return answer.allowed && after.size > answer.allowed->unbalance;

@@ -9,9 +9,6 @@
 
 namespace whirler::cli {
 
-/// "0.1g@300deg@25mm, 2.3g@330deg@25mm".
-[[nodiscard]] std::string list_text(const std::vector<balance::PlacedMass>& masses);
-
 [[nodiscard]] bool over_grade(const BalanceAnswer& answer, const balance::PlacedUnbalance& after);
 /// How much is left with a correction on, and whether that keeps the grade.
 [[nodiscard]] std::string measured_line(const BalanceAnswer& answer,

@@ -148,10 +148,7 @@ balance::PlacedUnbalance of_plate(const tach::UnbalanceFigure& seen,
   balance::PlacedUnbalance shown;
   if (seen.heavy_side)
     shown = {seen.estimate, *seen.heavy_side};
-  std::complex<double> kg_m = balance::to_kg_m(shown);
-  for (const balance::PlacedMass& mass : masses)
-    kg_m -= balance::to_kg_m(mass);
-  return balance::from_kg_m(kg_m);
+  return balance::from_kg_m(balance::to_kg_m(shown) - balance::to_kg_m(masses));
 }
 
 Result<HoleFromRun> from_input(const JitterInput& input, const JitterWords& words,

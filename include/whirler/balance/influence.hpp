@@ -60,7 +60,11 @@ struct PlacedUnbalance {
 };
 [[nodiscard]] std::complex<double> to_kg_m(const PlacedUnbalance& unbalance);
 [[nodiscard]] std::complex<double> to_kg_m(const PlacedMass& mass);
+/// Of all of them together.
+[[nodiscard]] std::complex<double> to_kg_m(std::span<const PlacedMass> masses);
 [[nodiscard]] PlacedUnbalance from_kg_m(std::complex<double> kg_m);
+/// The mass at `radius` that makes this unbalance.
+[[nodiscard]] PlacedMass mass_for(std::complex<double> kg_m, Length radius);
 
 /// Both readings of one speed.
 struct TrialPair {
