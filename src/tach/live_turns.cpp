@@ -66,23 +66,6 @@ double LiveTurns::due() const {
   return same * pace;
 }
 
-/// What is missing before `tick`, as the same marks came a turn before: marks that are not even
-/// would bend the turns beside an evenly filled one as a corner of the speed does.
-std::vector<std::int64_t> LiveTurns::filled_in(std::int64_t tick, std::size_t intervals) const {
-  const auto& before = turns_.back().ticks;
-  std::vector<double> until{0.0};
-  for (std::size_t i = 0; i < intervals; ++i) {
-    const std::size_t k = (now_.ticks.size() - 1 + i) % marks_;
-    const std::int64_t end = k + 1 < marks_ ? before[k + 1] : now_.ticks.front();
-    until.push_back(until.back() + static_cast<double>(end - before[k]));
-  }
-  std::vector<std::int64_t> out;
-  const auto found = static_cast<double>(tick - now_.ticks.back());
-  for (std::size_t i = 1; i < intervals; ++i)
-    out.push_back(now_.ticks.back() + std::llround(found * until[i] / until.back()));
-  return out;
-}
-
 LiveTurns::News LiveTurns::take(std::int64_t tick, int mark) {
   if (!started_)
     return begin_at(tick, mark);
@@ -111,10 +94,8 @@ LiveTurns::News LiveTurns::take(std::int64_t tick, int mark) {
   }
   refused_ = 0;
   News news;
-  const auto holes =
-      gap ? filled_in(tick, static_cast<std::size_t>(ahead)) : std::vector<std::int64_t>();
-  for (const std::int64_t hole : holes) {
-    const News filled = push(hole, -1);
+  for (double hole = 1.0; gap && hole < ahead; hole += 1.0) {
+    const News filled = push(now_.ticks.back() + found / static_cast<std::int64_t>(ahead), -1);
     now_.bad = true;
     news.broken = news.broken || filled.broken;
     news.mark_lost = news.mark_lost || filled.mark_lost;

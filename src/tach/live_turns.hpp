@@ -42,7 +42,6 @@ class LiveTurns {
   };
   [[nodiscard]] double due() const;
   [[nodiscard]] News begin_at(std::int64_t tick, int mark);
-  [[nodiscard]] std::vector<std::int64_t> filled_in(std::int64_t tick, std::size_t intervals) const;
   [[nodiscard]] News push(std::int64_t tick, int mark);
   [[nodiscard]] News finish_turn();
 
