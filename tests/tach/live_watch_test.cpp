@@ -222,6 +222,34 @@ TEST_CASE("live: wherever between two marks a shaft leaves rest, its turns are c
       }
 }
 
+TEST_CASE("live: with one mark in fifteen missing a plate at twice the limit is stopped still") {
+  // Two turns in five are left out. With one mark in nine it is two in three, and nothing is told.
+  for (std::uint64_t seed = 1; seed <= 12; ++seed) {
+    CAPTURE(seed);
+    const auto stops = [&](double unbalance_g_mm) {
+      const Spinner spinner = coat(6, unbalance_g_mm, 15, 0.08, seed);
+      std::mt19937_64 random(seed);
+      const auto whole = pulses_of(spinner, random);
+      PulseTrain seen;
+      seen.tick = whole.tick;
+      for (std::size_t i = 0; i < whole.size(); ++i) {
+        if (i % 15 == 7)
+          continue;
+        seen.ticks.push_back(whole.ticks[i]);
+        if (spinner.with_index)
+          seen.marks.push_back(whole.marks[i]);
+      }
+      const Mount mount = coat(6, 24.0, 15, 0.08, seed).mount;
+      LiveWatch watch(model_of(6, radians(0.5 * steady_amplitude_rad(mount, 3000))), seen.tick);
+      return feed_in_tens(watch, seen, [&](double t) {
+        return watch.over_stop_limit() || watch.will_be_over(rpm(t < 3.9 ? 500.0 : 3000.0));
+      });
+    };
+    CHECK(stops(24.0));
+    CHECK_FALSE(stops(0.0));
+  }
+}
+
 TEST_CASE("live: a plate that comes loose late in a long dwell is seen") {
   Spinner spinner = coat(6, 0.0, 15, 0.08, 4);
   spinner.with_index = true;
