@@ -57,7 +57,7 @@ void add_guided(CLI::App& command, BalanceWords& t) {
   command.add_option("--seed", t.guide.run.seed, "Guided: of the simulation's chance");
 }
 
-constexpr auto kExamples =
+constexpr auto kBalanceExamples =
     R"(Angles of masses and of phases: from the index mark, with the rotation.
 
 Examples:
@@ -90,7 +90,7 @@ void add_balance(CLI::App& program, Context& context) {
   add_mounting_options(command, typed->plate);
   add_guided(command, *typed);
   command.add_option("--svg", typed->svg, "Draw it into this file")->type_name("FILE");
-  command.footer(kExamples);
+  command.footer(kBalanceExamples);
   command.callback([typed, &context] {
     context.work = [typed, &context] { return balance_command(*typed, context); };
   });

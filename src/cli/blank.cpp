@@ -135,7 +135,8 @@ int blank_command(const Options& options, const Context& context) {
   return kDone;
 }
 
-constexpr auto kExamples = R"(Right, left, away from you and towards you are as the plate lies on
+constexpr auto kBlankExamples =
+    R"(Right, left, away from you and towards you are as the plate lies on
 the hub, seen from above; degrees are the drawing's: from its right-hand side, counter-clockwise.
 
 Examples:
@@ -165,7 +166,7 @@ void add_blank(CLI::App& program, Context& context) {
                   "With --coat: the bare hub's run, whose own unbalance comes off")
       ->type_name("FILE|COAT");
   add_mounting_options(command, options->plate);
-  command.footer(kExamples);
+  command.footer(kBlankExamples);
   command.callback([options, &context] {
     context.work = [options, &context] { return blank_command(*options, context); };
   });

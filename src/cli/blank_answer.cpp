@@ -2,6 +2,7 @@
 
 #include "balance_record.hpp"
 #include "cure_lines.hpp"
+#include "unit_texts.hpp"
 #include "whirler/balance/influence.hpp"
 #include "whirler/units/text.hpp"
 
@@ -13,8 +14,6 @@ namespace {
 
 /// Below this the balance point and the hole are one for any tool of a workshop.
 constexpr Length kCentred = micrometres(1.0);
-
-std::string mm(Length length) { return number_text(length.mm()) + " mm"; }
 
 std::string way(const BlankAnswer& answer, Length by, Angle direction) {
   return way_text(answer.blank.outline, answer.turned_over, by, direction);
@@ -43,12 +42,12 @@ std::string offset_text(const BlankAnswer& answer) {
   const blank::Properties& p = answer.properties;
   if (answer.from_run && !answer.from_run->shown)
     return "nothing off that " + answer.from_run->source + " could tell: the hole is under " +
-           mm(answer.from_run->uncertainty) + " off";
+           mm_text(answer.from_run->uncertainty) + " off";
   if (p.offset.size() <= kCentred)
-    return "centre of mass " + mm(p.offset.size()) + " off, centred";
+    return "centre of mass " + mm_text(p.offset.size()) + " off, centred";
   if (!answer.direction_told())
-    return "centre of mass about " + mm(p.offset.size()) + " off, direction not told";
-  return "centre of mass " + mm(p.offset.size()) +
+    return "centre of mass about " + mm_text(p.offset.size()) + " off, direction not told";
+  return "centre of mass " + mm_text(p.offset.size()) +
          " off: " + way(answer, p.offset.size(), p.offset.direction());
 }
 
@@ -59,12 +58,12 @@ void say_source(const BlankAnswer& answer, const Context& context) {
                 (*answer.edge_uncertainty < kCentred
                      ? std::string{" that agree"}
                      : ", which miss the plate's size: the hole's place is good to " +
-                           mm(*answer.edge_uncertainty)));
+                           mm_text(*answer.edge_uncertainty)));
   if (!answer.from_run)
     return;
   if (answer.from_run->shown)
     context.say("  the hole's place is from " + answer.from_run->source + ", to " +
-                mm(answer.from_run->uncertainty));
+                mm_text(answer.from_run->uncertainty));
   for (const balance::PlacedMass& mass : answer.from_run->taken_off)
     context.say("  a mass was on in that run, and is taken off here: " + typed_form(mass));
 }
@@ -72,7 +71,7 @@ void say_source(const BlankAnswer& answer, const Context& context) {
 void say_figures(const BlankAnswer& answer, const Context& context) {
   const blank::Properties& p = answer.properties;
   context.say((answer.blank.name.empty() ? "Plate" : answer.blank.name) + ": " +
-              number_text(p.mass.g()) + " g, farthest point " + mm(p.corner_radius) +
+              number_text(p.mass.g()) + " g, farthest point " + mm_text(p.corner_radius) +
               " from the axis");
   context.say("  unbalance " + number_text(p.unbalance.g_mm()) + " g mm: " + offset_text(answer));
   say_source(answer, context);
@@ -82,7 +81,7 @@ void say_figures(const BlankAnswer& answer, const Context& context) {
               number_text(blank::corner_speed(p, answer.speed).m_per_s()) + " m/s, air drag " +
               number_text(blank::air_drag(p, answer.speed).mN_m()) + " mN m");
   context.say(
-      "  uneven air from r = " + mm(answer.turbulent.onset) +
+      "  uneven air from r = " + mm_text(answer.turbulent.onset) +
       (answer.turbulent.onset < p.corner_radius ? ": streaks there" : ", beyond the plate"));
   context.say(grade_line(answer));
 }
@@ -96,15 +95,15 @@ std::string counter_text(const BlankAnswer& answer) {
   if (cures.counter->mass > answer.properties.mass)
     return "";
   return "put a counter-mass of " + number_text(cures.counter->mass.g()) + " g at radius " +
-         mm(cures.counter->radius) + ": from the hole " +
+         mm_text(cures.counter->radius) + ": from the hole " +
          way(answer, cures.counter->radius, cures.counter->at);
 }
 
 std::string no_counter_text(const BlankAnswer& answer) {
-  return answer.cures.counter
-             ? "counter-mass at radius " + mm(answer.cures.counter->radius) + ": it would be " +
-                   number_text(answer.cures.counter->mass.g()) + " g, more than the plate"
-             : "";
+  return answer.cures.counter ? "counter-mass at radius " + mm_text(answer.cures.counter->radius) +
+                                    ": it would be " + number_text(answer.cures.counter->mass.g()) +
+                                    " g, more than the plate"
+                              : "";
 }
 
 /// The highest speed that is asked for and can be run, where the grade is kept there.

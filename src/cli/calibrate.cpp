@@ -15,7 +15,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples = R"(Examples:
+constexpr const char* kCalibrateExamples = R"(Examples:
   cp profiles/resists/amber.json amber.json    (a copy that is yours)
   whirler calibrate amber.json --witness 1.62um@3000rpm
   whirler calibrate amber.json --witness 2.3um@1500rpm@21C --witness 1.2um@5000rpm@21C
@@ -344,7 +344,7 @@ void add_board_options(CLI::App& command, CalibrateOptions& options) {
 void add_calibrate(CLI::App& program, Context& context) {
   auto options = std::make_shared<CalibrateOptions>();
   CLI::App* command = program.add_subcommand("calibrate", "Learns a resist from measured boards")
-                          ->footer(kExamples);
+                          ->footer(kCalibrateExamples);
   command->add_option("RESIST", options->resist, "Resist file")->required();
   add_board_options(*command, *options);
   add_room_options(*command, options->room);

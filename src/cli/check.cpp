@@ -11,7 +11,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples =
+constexpr const char* kCheckExamples =
     "Examples:\n"
     "  whirler check thin.json bench.json     every mistake of both files, with line and column\n"
     "  whirler check --json profiles/*.json   the same as one JSON document\n"
@@ -187,8 +187,8 @@ int check_files(const Context& context, const std::vector<std::string>& paths) {
 
 void add_check(CLI::App& program, Context& context) {
   auto paths = std::make_shared<std::vector<std::string>>();
-  CLI::App* command =
-      program.add_subcommand("check", "Validates files without moving anything")->footer(kExamples);
+  CLI::App* command = program.add_subcommand("check", "Validates files without moving anything")
+                          ->footer(kCheckExamples);
   command
       ->add_option("FILE", *paths,
                    "Profiles, resists, blanks, machines, drives, boards; pulses as .csv")

@@ -9,7 +9,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples = R"(Examples:
+constexpr const char* kCoatExamples = R"(Examples:
   whirler coat profiles/boards/soil_probe.json --speed-up 20
   whirler coat profiles/boards/soil_probe.json --speed-up 20 --yes --recoat "pad side"
   whirler coat --board "soil probe 8" --target 2.4um --resist profiles/resists/amber.json
@@ -102,7 +102,7 @@ void add_coat(CLI::App& program, Context& context) {
   auto words = std::make_shared<CoatWords>();
   words->board.given.sides.clear();
   CLI::App* command =
-      program.add_subcommand("coat", "Both sides of a board, guided")->footer(kExamples);
+      program.add_subcommand("coat", "Both sides of a board, guided")->footer(kCoatExamples);
   add_board(*command, *words);
   add_answers(*command, *words);
   add_machine_options(*command, *words);

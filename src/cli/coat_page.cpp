@@ -4,6 +4,7 @@
 #include "coat_jitter.hpp"
 #include "coat_notes.hpp"
 #include "stored_coats.hpp"
+#include "unit_texts.hpp"
 #include "whirler/balance/cures.hpp"
 #include "whirler/blank/air.hpp"
 #include "whirler/blank/direction.hpp"
@@ -22,10 +23,7 @@ using report::Headline;
 using report::Section;
 using report::Tone;
 
-std::string mm(Length length) { return number_text(length.mm()) + " mm"; }
 std::string rpm_text(Speed speed) { return number_text(speed.rpm(), 4) + " rpm"; }
-std::string s_text(Duration time) { return number_text(time.s()) + " s"; }
-
 void add(std::vector<Fact>& facts, const std::string& name, const std::string& value) {
   if (!value.empty())
     facts.push_back({name, value});
@@ -107,7 +105,7 @@ std::optional<Section> plate_section(const CoatReading& reading) {
   add(section.facts, "Blank", reading.blank->name);
   add(section.facts, "Mass", number_text(plate.mass.g()) + " g");
   add(section.facts, "Unbalance by its drawing", number_text(plate.unbalance.g_mm()) + " g mm");
-  add(section.facts, "Centre of mass", mm(plate.offset.size()) + " off the axis");
+  add(section.facts, "Centre of mass", mm_text(plate.offset.size()) + " off the axis");
   add(section.facts, "Pull at the highest speed",
       number_text(blank::unbalance_force(plate.unbalance, top).N()) + " N");
   add(section.facts, "Energy", number_text(blank::energy(plate, top).J()) + " J");

@@ -20,7 +20,7 @@ std::vector<std::string> choices_in(const std::string& type) {
   return choices;
 }
 
-OptionWords words_of(const CLI::Option& option) {
+OptionWords option_words(const CLI::Option& option) {
   OptionWords words;
   for (const std::string& name : option.get_snames())
     words.names.push_back("-" + name);
@@ -48,7 +48,7 @@ bool OptionWords::takes_file() const {
 CommandWords words_of(const CLI::App& command) {
   CommandWords words{command.get_name(), command.get_description(), command.get_footer(), {}};
   for (const CLI::Option* option : command.get_options({}))
-    words.options.push_back(words_of(*option));
+    words.options.push_back(option_words(*option));
   return words;
 }
 

@@ -9,7 +9,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples =
+constexpr const char* kCompletionExamples =
     "Installing the program puts these where the shells look. By hand:\n"
     "Examples:\n"
     "  whirler completion bash > ~/.local/share/bash-completion/completions/whirler\n"
@@ -35,7 +35,7 @@ void add_completion(CLI::App& program, Context& context) {
   auto shell = std::make_shared<std::string>();
   CLI::App* command =
       program.add_subcommand("completion", "The shell's completion of this program")
-          ->footer(kExamples);
+          ->footer(kCompletionExamples);
   command->add_option("SHELL", *shell, "bash, zsh or fish")
       ->required()
       ->check(CLI::IsMember({"bash", "zsh", "fish"}));

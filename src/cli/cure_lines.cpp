@@ -1,13 +1,9 @@
 #include "cure_lines.hpp"
 
+#include "unit_texts.hpp"
 #include "whirler/units/text.hpp"
 
 namespace whirler::cli {
-namespace {
-
-std::string mm(Length length) { return number_text(length.mm()) + " mm"; }
-
-} // namespace
 
 std::vector<std::string> cure_lines(const balance::Cures& cures, const CureWords& words) {
   std::vector<std::string> lines{
@@ -24,8 +20,8 @@ std::vector<std::string> cure_lines(const balance::Cures& cures, const CureWords
     offer("shift the plate on the hub by " + words.way(cures.shift.by, cures.shift.towards) +
           ", if the hole's play lets it");
   else
-    no("shift on the hub: it would take " + mm(cures.shift.by) + ", and the hole is " +
-       mm(words.hole));
+    no("shift on the hub: it would take " + mm_text(cures.shift.by) + ", and the hole is " +
+       mm_text(words.hole));
   if (!words.counter.empty())
     offer(words.counter);
   else if (!words.no_counter.empty())
@@ -40,7 +36,7 @@ std::vector<std::string> cure_lines(const balance::Cures& cures, const CureWords
   if (words.new_hole_fits)
     offer("drill a new blank, its hole " + words.way(cures.redrill.by, cures.redrill.towards));
   else
-    no("new hole: it would have to be " + mm(cures.redrill.by) +
+    no("new hole: it would have to be " + mm_text(cures.redrill.by) +
        " from this one, where the plate "
        "has no material for it");
   return lines;

@@ -13,7 +13,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr const char* kExamples =
+constexpr const char* kExportExamples =
     "Examples:\n"
     "  whirler export 12                    writes the folder coat-12\n"
     "  whirler export 12 --output gauge-top another name for the folder\n"
@@ -122,7 +122,7 @@ int export_coat(const Context& context, const ExportWords& words) {
 void add_export(CLI::App& program, Context& context) {
   auto words = std::make_shared<ExportWords>();
   CLI::App* command =
-      program.add_subcommand("export", "Writes a coat as open files")->footer(kExamples);
+      program.add_subcommand("export", "Writes a coat as open files")->footer(kExportExamples);
   command->add_option("COAT", words->number, "Its number in the log")
       ->required()
       ->check(from_one());

@@ -2,6 +2,7 @@
 #include "bottle.hpp"
 #include "commands.hpp"
 #include "parsed_option.hpp"
+#include "unit_texts.hpp"
 #include "whirler/exposure/advice.hpp"
 #include "whirler/exposure/working_curve.hpp"
 
@@ -13,7 +14,7 @@ namespace {
 
 using exposure::Ranged;
 
-constexpr const char* kExamples = R"(Examples:
+constexpr const char* kExposureExamples = R"(Examples:
   whirler exposure --thickness 20um --resist profiles/resists/umber.json --lamp 8mW/cm2
   whirler exposure --thickness 20um --other-side 23um --resist profiles/resists/umber.json --lamp 8mW/cm2
   whirler exposure --thickness 20um --resist profiles/resists/umber.json --lamp 8mW/cm2 --was 45s
@@ -165,8 +166,6 @@ const char* verdict_word(exposure::Verdict verdict) {
   }
   return "within";
 }
-
-std::string s_text(Duration time) { return number_text(time.s()) + " s"; }
 
 Json interval_of(const Ranged<Duration>& time) {
   return {rounded(time.low.s()), rounded(time.high.s())};
@@ -344,7 +343,7 @@ void add_exposure(CLI::App& program, Context& context) {
   auto options = std::make_shared<ExposureOptions>();
   CLI::App* command =
       program.add_subcommand("exposure", "Seconds under the lamp, from the step wedge")
-          ->footer(kExamples);
+          ->footer(kExposureExamples);
   add_quantity<Length>(*command, "--thickness", options->thickness, "Dry film, as 20um");
   add_quantity<Length>(*command, "--other-side", options->other_side,
                        "Film on the board's other side");

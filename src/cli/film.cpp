@@ -11,7 +11,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples = R"(Examples:
+constexpr const char* kFilmExamples = R"(Examples:
   whirler film thin.json --resist amber.json
   whirler film thin.json --resist amber.json --blank board.json --volume 3mL
   whirler film thick.json --resist umber.json --machine bench.json --temperature 19C
@@ -79,7 +79,7 @@ int run_film(const Context& context, const FilmOptions& options) {
 void add_film(CLI::App& program, Context& context) {
   auto options = std::make_shared<FilmOptions>();
   CLI::App* command =
-      program.add_subcommand("film", "The film that a profile leaves")->footer(kExamples);
+      program.add_subcommand("film", "The film that a profile leaves")->footer(kFilmExamples);
   command->add_option("PROFILE", options->profile, "Profile file")->required();
   command->add_option("--resist", options->resist, "Resist file; its measured boards are used")
       ->required();

@@ -9,7 +9,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples =
+constexpr const char* kImportExamples =
     "Examples:\n"
     "  whirler import coat-12/coat.json     pulses.csv and samples.csv lie beside it\n"
     "  whirler import coat-12               the folder does as well\n"
@@ -78,7 +78,7 @@ int import_coat(const Context& context, const ImportWords& words) {
 void add_import(CLI::App& program, Context& context) {
   auto words = std::make_shared<ImportWords>();
   CLI::App* command = program.add_subcommand("import", "Takes an exported coat into the notebook")
-                          ->footer(kExamples);
+                          ->footer(kImportExamples);
   command->add_option("FILE", words->path, "The coat.json of an export, or its folder")->required();
   command->add_flag("--unchecked", words->unchecked,
                     "Although it was altered, or is of a program that wrote no checksums");

@@ -13,7 +13,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples =
+constexpr const char* kJitterExamples =
     "Examples:\n"
     "  whirler jitter 12                               a coat of the notebook\n"
     "  whirler jitter 12 --baseline 9                  against coat 9, the bare hub's\n"
@@ -171,8 +171,8 @@ int run_jitter(const Context& context, const JitterWords& words) {
 
 void add_jitter(CLI::App& program, Context& context) {
   auto words = std::make_shared<JitterWords>();
-  CLI::App* command =
-      program.add_subcommand("jitter", "Reads unbalance out of tach timing")->footer(kExamples);
+  CLI::App* command = program.add_subcommand("jitter", "Reads unbalance out of tach timing")
+                          ->footer(kJitterExamples);
   add_options(*command, *words);
   command->callback([&context, words] {
     context.work = [&context, words] { return run_jitter(context, *words); };

@@ -15,7 +15,7 @@ namespace {
 using notebook::CoatLine;
 using notebook::CoatState;
 
-constexpr const char* kExamples =
+constexpr const char* kLogExamples =
     "Examples:\n"
     "  whirler log                                  every coat, the newest first\n"
     "  whirler log --last 10 --board gauge          the last ten boards of that name\n"
@@ -189,7 +189,7 @@ int show_log(const Context& context, const LogWords& words) {
 void add_log(CLI::App& program, Context& context) {
   auto words = std::make_shared<LogWords>();
   CLI::App* command =
-      program.add_subcommand("log", "The notebook, a line a coat")->footer(kExamples);
+      program.add_subcommand("log", "The notebook, a line a coat")->footer(kLogExamples);
   add_filter_options(*command, words->filter);
   command->add_flag("--csv", words->csv, "As CSV, with a header row");
   command->callback([&context, words] {

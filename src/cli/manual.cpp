@@ -12,10 +12,11 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples = "Examples:\n"
-                                  "  whirler manual run > whirler-run.1\n"
-                                  "  whirler manual --folder man1      every page, a file each\n"
-                                  "Installing the program installs the pages: man whirler-run";
+constexpr const char* kManualExamples =
+    "Examples:\n"
+    "  whirler manual run > whirler-run.1\n"
+    "  whirler manual --folder man1      every page, a file each\n"
+    "Installing the program installs the pages: man whirler-run";
 
 struct ManualWords {
   std::string command;
@@ -73,7 +74,7 @@ int print_page(const Context& context, const CLI::App& program, const ManualWord
 void add_manual(CLI::App& program, Context& context) {
   auto words = std::make_shared<ManualWords>();
   CLI::App* command =
-      program.add_subcommand("manual", "Manual pages of this program")->footer(kExamples);
+      program.add_subcommand("manual", "Manual pages of this program")->footer(kManualExamples);
   CLI::Option* one =
       command->add_option("COMMAND", words->command, "Whose page; none: the program's")
           ->type_name("WORD");

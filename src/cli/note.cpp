@@ -14,7 +14,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples =
+constexpr const char* kNoteExamples =
     "Examples:\n"
     "  whirler note 12 --wanted 1.6um                  before or after the run\n"
     "  whirler note 12 --measured 1.58um               as the gauge reads it\n"
@@ -101,7 +101,7 @@ int keep_note(const Context& context, const NoteWords& words) {
 void add_note(CLI::App& program, Context& context) {
   auto words = std::make_shared<NoteWords>();
   CLI::App* command =
-      program.add_subcommand("note", "Keeps a measurement with a coat")->footer(kExamples);
+      program.add_subcommand("note", "Keeps a measurement with a coat")->footer(kNoteExamples);
   command->add_option("COAT", words->number, "Its number in the notebook")
       ->required()
       ->check(from_one());

@@ -20,7 +20,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples =
+constexpr const char* kProveExamples =
     "Examples:\n"
     "  whirler prove my_servo.json                 turns the bare hub slowly, stops it; turns it "
     "again,\n"
@@ -143,7 +143,7 @@ void add_prove(CLI::App& program, Context& context) {
       program
           .add_subcommand(
               "prove", "Sees that a Modbus drive stops when told to, and when nobody speaks to it")
-          ->footer(kExamples);
+          ->footer(kProveExamples);
   command->add_option("machine", words->machine, "The machine's file")->required();
   command->add_flag("--lid-closed", words->lid_closed,
                     "You have seen that the plate is off and the lid is shut");

@@ -34,7 +34,7 @@ struct Made {
   Json document;
 };
 
-Result<notebook::Notebook> open_notebook(const Context& context) {
+Result<notebook::Notebook> notebook_to_read(const Context& context) {
   const auto path = notebook_path(context);
   if (!path)
     return path.fault();
@@ -89,7 +89,7 @@ int report_command(const Options& options, const Context& context) {
   if (options.output == "-" && context.json)
     return context.fail({FaultKind::command_line, "the page and the JSON both want stdout", "",
                          "give --output a file, or leave --json out"});
-  auto notebook = open_notebook(context);
+  auto notebook = notebook_to_read(context);
   if (!notebook)
     return context.fail(notebook.fault());
   auto made = options.trend ? of_many(*notebook, options) : of_coat(*notebook, options);
@@ -111,7 +111,8 @@ int report_command(const Options& options, const Context& context) {
   return kDone;
 }
 
-constexpr auto kExamples = R"(The page needs nothing else: open it in a browser, or print it on A4.
+constexpr auto kReportExamples =
+    R"(The page needs nothing else: open it in a browser, or print it on A4.
 A coat's page reads its pulses anew; the trend shows the vibration as each run judged it.
 
 Examples:
@@ -136,7 +137,7 @@ void add_report(CLI::App& program, Context& context) {
       .add_option("--output", options->output,
                   "The page's file (coat_N.html or trend.html; - for stdout)")
       ->type_name("FILE");
-  command.footer(kExamples);
+  command.footer(kReportExamples);
   command.callback([options, &context] {
     context.work = [options, &context] { return report_command(*options, context); };
   });

@@ -12,7 +12,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples = R"(Examples:
+constexpr const char* kRunExamples = R"(Examples:
   whirler run profiles/thin.json --machine profiles/machines/bench_simulated.json --speed-up 10
   whirler run profiles/thin.json --machine my_bench.json --blank my_board.json
   whirler run profiles/thin.json --machine profiles/machines/no_lid.json --simulate --lid-closed
@@ -90,7 +90,7 @@ void add_run(CLI::App& program, Context& context) {
   add_quantity<Duration>(*command, "--patience", words->patience,
                          "How long a silent driver is waited for (5s)");
   add_room_options(*command, words->room);
-  command->footer(kExamples);
+  command->footer(kRunExamples);
   command->callback([words, &context] {
     context.work = [words, &context] { return run_command(context, *words); };
   });

@@ -11,13 +11,13 @@ namespace {
 
 using run::Ending;
 
-double rounded(double value, double step) { return std::round(value / step) * step; }
+double to_step(double value, double step) { return std::round(value / step) * step; }
 
 Json drive_json(const drive::Identity& identity) {
   return {{"name", identity.facts.name},
           {"version", identity.version},
           {"marks_per_turn", identity.facts.marks_per_turn},
-          {"speed_max_rpm", rounded(identity.facts.speed_max.rpm(), 1e-3)},
+          {"speed_max_rpm", to_step(identity.facts.speed_max.rpm(), 1e-3)},
           {"enable_output", identity.facts.enable_output}};
 }
 
@@ -95,12 +95,12 @@ Json run_json(const DoneRun& result) {
                 {"coat", result.coat ? Json(*result.coat) : Json(nullptr)},
                 {"reached", completed(summary)},
                 {"peak_error_rpm",
-                 summary.peak_error ? Json(rounded(summary.peak_error->rpm(), 1e-3)) : Json()},
+                 summary.peak_error ? Json(to_step(summary.peak_error->rpm(), 1e-3)) : Json()},
                 {"jitter", result.vibration.document},
                 {"cause", summary.cause},
                 {"steps_reached", summary.steps},
-                {"top_speed_rpm", rounded(summary.top_speed.rpm(), 1e-3)},
-                {"length_s", rounded(summary.length.s(), 1e-3)},
+                {"top_speed_rpm", to_step(summary.top_speed.rpm(), 1e-3)},
+                {"length_s", to_step(summary.length.s(), 1e-3)},
                 {"standstill_seen", summary.standstill_seen},
                 {"pulses", summary.pulses},
                 {"pulses_lost", summary.pulses_lost},

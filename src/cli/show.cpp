@@ -21,7 +21,7 @@ namespace {
 
 using notebook::Coat;
 
-constexpr const char* kExamples =
+constexpr const char* kShowExamples =
     "Examples:\n"
     "  whirler show                       the newest coat\n"
     "  whirler show 12                    coat 12: plan, speed as it ran, events, end\n"
@@ -249,7 +249,8 @@ int show_coat(const Context& context, const ShowWords& words) {
 
 void add_show(CLI::App& program, Context& context) {
   auto words = std::make_shared<ShowWords>();
-  CLI::App* command = program.add_subcommand("show", "One coat of the notebook")->footer(kExamples);
+  CLI::App* command =
+      program.add_subcommand("show", "One coat of the notebook")->footer(kShowExamples);
   command
       ->add_option("COAT", words->number, "Its number in the log; the newest where none is given")
       ->check(from_one());

@@ -10,7 +10,7 @@
 namespace whirler::cli {
 namespace {
 
-constexpr const char* kExamples = R"(Examples:
+constexpr const char* kSpeedExamples = R"(Examples:
   whirler speed --target 1.2um --known 1.62um@3000rpm
   whirler speed --target 1.2um --known 1.62um@3000rpm@18C --temperature 24C
   whirler speed --target 4um --resist profiles/resists/amber.json
@@ -105,7 +105,7 @@ void add_coat_options(CLI::App& command, SpeedOptions& options) {
 void add_speed(CLI::App& program, Context& context) {
   auto options = std::make_shared<SpeedOptions>();
   CLI::App* command =
-      program.add_subcommand("speed", "The speed for a thickness")->footer(kExamples);
+      program.add_subcommand("speed", "The speed for a thickness")->footer(kSpeedExamples);
   add_quantity<Length>(*command, "--target", options->target, "Film wanted, as 1.2um")->required();
   command->add_option("--resist", options->resist, "Resist file; its measured boards are used");
   add_parsed(*command, "--known", "A measured board, as 1.62um@3000rpm@22C; may be given again",
