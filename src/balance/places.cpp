@@ -6,6 +6,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numeric>
+#include <utility>
 
 namespace whirler::balance {
 namespace {
@@ -111,29 +113,91 @@ Complex sum_kg_m(const Problem& problem, const Masses& masses) {
 
 double rounded_down(double kg, double step_kg) { return std::floor(kg / step_kg + 1e-9) * step_kg; }
 
-/// Each mass a multiple of the step: full places rounded down, the partly filled ones (two at
-/// most) down or up, whichever leaves least.
-Masses in_steps(const Problem& problem, const Masses& exact, double step_kg) {
-  const double most = rounded_down(problem.most_kg, step_kg);
-  Masses down;
-  std::vector<std::size_t> between;
-  for (std::size_t i = 0; i < exact.size(); ++i) {
-    down.push_back(rounded_down(exact[i], step_kg));
-    if (exact[i] - down[i] > 1e-9 * step_kg && down[i] + step_kg <= most * (1.0 + 1e-9))
-      between.push_back(i);
+double total_kg(const Masses& masses) { return std::accumulate(masses.begin(), masses.end(), 0.0); }
+
+/// Masses in whole steps at one or two places.
+struct StepPair {
+  std::size_t i = 0;
+  std::size_t k = 0;
+  double at_i = 0.0; ///< whole numbers of steps
+  double at_k = 0.0;
+};
+
+/// Of all pairs of places and whole numbers of steps the one that leaves least, and of equals the
+/// lightest.
+class StepSearch {
+ public:
+  StepSearch(const Problem& problem, Complex rest_kg_m, double step_kg, double most_in_all_kg)
+      : problem_(problem), rest_(rest_kg_m), step_kg_(step_kg),
+        most_in_all_(std::floor(most_in_all_kg / step_kg + 1e-9)),
+        most_(std::min(most_in_all_, std::floor(problem.most_kg / step_kg + 1e-9))),
+        left_(std::abs(rest_)) {}
+
+  StepPair over_pairs(const std::vector<std::size_t>& open) {
+    for (std::size_t n = 0; n < open.size(); ++n)
+      for (std::size_t m = n; m < open.size(); ++m)
+        try_pair(open[n], open[m]);
+    return best_;
   }
-  Masses best = down;
-  for (std::size_t choice = 0;
-       choice < (std::size_t{1} << std::min<std::size_t>(2, between.size())); ++choice) {
-    Masses tried = down;
-    for (std::size_t bit = 0; bit < std::min<std::size_t>(2, between.size()); ++bit)
-      if ((choice >> bit & 1U) != 0U)
-        tried[between[bit]] += step_kg;
-    if (std::abs(problem.wanted_kg_m - sum_kg_m(problem, tried)) <
-        std::abs(problem.wanted_kg_m - sum_kg_m(problem, best)))
-      best = tried;
+
+ private:
+  /// Every number of steps at `i` about what the exact answer of the pair has there, and at `k`
+  /// the one that then leaves least.
+  void try_pair(std::size_t i, std::size_t k) {
+    constexpr double kEitherWay = 100.0;
+    const Complex arm_i = problem_.arm_m[i] * step_kg_;
+    const Complex arm_k = problem_.arm_m[k] * step_kg_;
+    const double det = cross(arm_i, arm_k);
+    const double exact =
+        det != 0.0 ? cross(rest_, arm_k) / det : dot(rest_, arm_i) / std::norm(arm_i);
+    const double about = std::clamp(std::round(exact), 0.0, most_);
+    const double last = std::min(most_, about + kEitherWay);
+    for (double at_i = std::max(0.0, about - kEitherWay); at_i <= last; ++at_i) {
+      const double at_k = std::round(dot(rest_ - at_i * arm_i, arm_k) / std::norm(arm_k));
+      keep_if_better({i, k, at_i, i == k ? 0.0 : std::clamp(at_k, 0.0, most_)});
+    }
   }
-  return best;
+
+  void keep_if_better(const StepPair& tried) {
+    const double steps = tried.at_i + tried.at_k;
+    const double left = std::abs(rest_ - step_kg_ * (tried.at_i * problem_.arm_m[tried.i] +
+                                                     tried.at_k * problem_.arm_m[tried.k]));
+    const double hair = 1e-9 * std::abs(problem_.wanted_kg_m);
+    if (steps > most_in_all_ || left > left_ + hair ||
+        (left > left_ - hair && steps >= best_.at_i + best_.at_k))
+      return;
+    best_ = tried;
+    left_ = left;
+  }
+
+  const Problem& problem_;
+  Complex rest_;
+  double step_kg_;
+  double most_in_all_; ///< steps at both places
+  double most_;        ///< steps at one
+  StepPair best_;
+  double left_; ///< kg m
+};
+
+/// Each mass a multiple of the step. Places that the exact answer fills stay full; the best pair of
+/// the others takes the rest, with at most two steps more than the exact answer has in all.
+Masses in_steps(Problem problem, Masses exact, double step_kg) {
+  problem.most_kg = rounded_down(problem.most_kg, step_kg);
+  if (Masses in_full_steps = any_answer(problem); !in_full_steps.empty())
+    exact = std::move(in_full_steps);
+  Masses masses(exact.size(), 0.0);
+  std::vector<std::size_t> open;
+  for (std::size_t i = 0; i < exact.size(); ++i)
+    if (exact[i] >= problem.most_kg * (1.0 - 1e-9))
+      masses[i] = problem.most_kg;
+    else
+      open.push_back(i);
+  const Complex rest = problem.wanted_kg_m - sum_kg_m(problem, masses);
+  const double most_in_all = std::max(0.0, total_kg(exact) - total_kg(masses)) + 2.0 * step_kg;
+  const StepPair pair = StepSearch(problem, rest, step_kg, most_in_all).over_pairs(open);
+  masses[pair.i] += pair.at_i * step_kg;
+  masses[pair.k] += pair.at_k * step_kg;
+  return masses;
 }
 
 Outcome check(std::span<const Place> places, const PlaceLimits& limits) {
@@ -152,6 +216,11 @@ Outcome check(std::span<const Place> places, const PlaceLimits& limits) {
     if (mass && !(mass->is_finite() && mass->g() > 0.0))
       return input_fault("a mass for the places is " + number_text(mass->g(), 6) + " g", "balance",
                          "give a mass above 0");
+  if (limits.most && limits.step && *limits.most < *limits.step)
+    return input_fault("a place takes " + number_text(limits.most->g()) +
+                           " g at most, and the masses come in steps of " +
+                           number_text(limits.step->g()) + " g",
+                       "balance", "give a smaller step, or a larger mass that a place takes");
   return Done{};
 }
 

@@ -116,6 +116,47 @@ TEST_CASE("masses in steps leave less than a step, and say what is left") {
   CHECK(std::abs(sum_kg_m(*shares) + to_kg_m(shares->left) - to_kg_m(target)) < 1e-12);
 }
 
+TEST_CASE("of all pairs of holes and whole steps, none leaves less than the one that is told") {
+  std::mt19937 dice(11);
+  std::uniform_real_distribution<double> size(30.0, 150.0);
+  std::uniform_real_distribution<double> angle(0.0, 360.0);
+  for (int n = 0; n < 40; ++n) {
+    const int holes = 4 + n % 9;
+    const double step_g = 0.25 + 0.25 * (n % 6);
+    const auto places = even_places(holes, degrees(angle(dice)), kRim);
+    const PlacedUnbalance target = wanted(size(dice), angle(dice));
+    const auto exact = share_out(target, places);
+    const auto stepped = share_out(target, places, {std::nullopt, grams(step_g)});
+    REQUIRE(exact.ok());
+    REQUIRE(stepped.ok());
+    const double most_g = total_g(*exact) + 2.0 * step_g + 1e-9;
+    double least_g_mm = 1e9;
+    for (const Place& one : places)
+      for (const Place& other : places)
+        for (double a = 0.0; a <= most_g; a += step_g)
+          for (double b = 0.0; a + b <= most_g; b += step_g) {
+            const Complex left = to_kg_m(target) -
+                                 to_kg_m(PlacedMass{grams(a), one.at, one.radius}) -
+                                 to_kg_m(PlacedMass{grams(b), other.at, other.radius});
+            least_g_mm = std::min(least_g_mm, std::abs(left) * 1e6);
+          }
+    INFO(holes << " holes, steps of " << step_g << " g");
+    CHECK(stepped->left.size.g_mm() <= least_g_mm + 1e-6);
+    CHECK(total_g(*stepped) <= most_g);
+  }
+}
+
+TEST_CASE("full holes stay full, and the rest comes in steps") {
+  const auto shares =
+      share_out(wanted(60.0, 40.0), even_places(8, degrees(0.0), kRim), {grams(1.1), grams(0.5)});
+  REQUIRE(shares.ok());
+  for (const PlacedMass& mass : shares->masses) {
+    CHECK(mass.mass.g() <= 1.0 + 1e-9);
+    CHECK(std::abs(std::remainder(mass.mass.g(), 0.5)) < 1e-9);
+  }
+  CHECK(shares->left.size.g_mm() < 0.5 * 25.0);
+}
+
 TEST_CASE("places that cannot reach the correction are refused, with what they can") {
   const auto too_much =
       share_out(wanted(200.0, 10.0), even_places(12, degrees(0.0), kRim), {grams(1.0), {}});
@@ -136,6 +177,9 @@ TEST_CASE("places and limits that are none are refused") {
   CHECK_FALSE(share_out(wanted(1.0, 0.0), even_places(4, degrees(0.0), metres(1e297))).ok());
   CHECK_FALSE(share_out(wanted(1.0, 0.0), places, {grams(0.0), {}}).ok());
   CHECK_FALSE(share_out(wanted(1.0, 0.0), places, {{}, grams(-1.0)}).ok());
+  const auto none_fits = share_out(wanted(1.0, 0.0), places, {grams(0.4), grams(0.5)});
+  REQUIRE_FALSE(none_fits.ok());
+  CHECK_THAT(none_fits.fault().what, ContainsSubstring("steps of 0.5 g"));
   const double nan = std::numeric_limits<double>::quiet_NaN();
   CHECK_FALSE(share_out(wanted(nan, 0.0), places).ok());
   CHECK(share_out(wanted(0.0, 0.0), places)->masses.empty());
