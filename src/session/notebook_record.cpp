@@ -18,15 +18,17 @@ constexpr std::chrono::seconds kPatience{2};
 } // namespace
 
 NotebookRecord::NotebookRecord(notebook::CoatWriter writer,
-                               std::function<Closing(const Summary&)> closing)
-    : writer_(std::move(writer)), closing_(std::move(closing)), number_(writer_.number()) {}
+                               std::function<Closing(const Summary&)> closing,
+                               std::function<WallTime()> clock)
+    : writer_(std::move(writer)), closing_(std::move(closing)), clock_(std::move(clock)),
+      number_(writer_.number()) {}
 
 NotebookRecord::~NotebookRecord() { hand_over(); }
 
 void NotebookRecord::gather(std::function<Outcome()> work) { gathered_.push_back(std::move(work)); }
 
 bool NotebookRecord::does_not_keep_up() {
-  const auto now = std::chrono::steady_clock::now();
+  const WallTime now = clock_();
   if (thread_.backlog() <= kLongestBacklog)
     behind_since_.reset();
   else if (!behind_since_)

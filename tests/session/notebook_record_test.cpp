@@ -4,6 +4,8 @@
 #include "catch.hpp"
 #include "notebook/notebook_scene.hpp"
 
+#include <sqlite3.h>
+
 #include <array>
 #include <thread>
 
@@ -48,7 +50,47 @@ std::size_t pulses_on_disk(const std::string& path, std::size_t awaited) {
   return seen;
 }
 
+/// Another program's lock on the file: until it is let go, no commit gets through.
+class HeldFile {
+ public:
+  explicit HeldFile(const std::string& path) {
+    REQUIRE(sqlite3_open(path.c_str(), &file_) == SQLITE_OK);
+    REQUIRE(sqlite3_exec(file_, "BEGIN IMMEDIATE", nullptr, nullptr, nullptr) == SQLITE_OK);
+  }
+  ~HeldFile() { sqlite3_close(file_); }
+  HeldFile(const HeldFile&) = delete;
+  HeldFile& operator=(const HeldFile&) = delete;
+
+ private:
+  sqlite3* file_ = nullptr;
+};
+
 } // namespace
+
+TEST_CASE("record: a disk that is ten seconds behind is a fault once it has been so for two") {
+  using std::chrono::milliseconds;
+  const Folder folder;
+  auto notebook = notebook::Notebook::open(folder.file("n.db"));
+  auto writer = notebook->begin_coat(a_start());
+  NotebookRecord::WallTime now{};
+  NotebookRecord record(std::move(*writer), no_closing, [&now] { return now; });
+  Feeding feeding(record);
+  std::optional<Fault> in_time;
+  std::optional<Fault> late;
+  {
+    const HeldFile held(folder.file("n.db"));
+    feeding.reports(700); // hurried: fourteen seconds of the run in no time
+    now += milliseconds(1900);
+    feeding.reports(20);
+    in_time = record.fault();
+    now += milliseconds(200);
+    feeding.reports(20);
+    late = record.fault();
+  }
+  CHECK_FALSE(in_time);
+  REQUIRE(late);
+  CHECK(late->what == "the disk does not keep up with the record");
+}
 
 TEST_CASE("record: ten seconds at the full rate wake its thread fifty times, not six hundred") {
   const Folder folder;

@@ -27,8 +27,11 @@ struct Closing {
 
 class NotebookRecord final : public Record {
  public:
-  /// `closing` is asked once, when the run is over and all but its end is on disk.
-  NotebookRecord(notebook::CoatWriter writer, std::function<Closing(const Summary&)> closing);
+  using WallTime = std::chrono::steady_clock::time_point;
+  /// `closing` is asked once, when the run is over and all but its end is on disk. `clock` tells
+  /// how long a disk has not kept up; the run's own time does not, a simulated one may be hurried.
+  NotebookRecord(notebook::CoatWriter writer, std::function<Closing(const Summary&)> closing,
+                 std::function<WallTime()> clock = std::chrono::steady_clock::now);
   /// Without `finish` what was gathered is still written, and the coat stays broken off.
   ~NotebookRecord() override;
   NotebookRecord(const NotebookRecord&) = delete;
@@ -53,11 +56,12 @@ class NotebookRecord final : public Record {
 
   notebook::CoatWriter writer_; ///< used by the side thread only
   std::function<Closing(const Summary&)> closing_;
+  std::function<WallTime()> clock_;
   std::int64_t number_;
   Duration now_; ///< of the last call that told it
   Duration next_sample_;
   Duration next_hand_over_;
-  std::optional<std::chrono::steady_clock::time_point> behind_since_;
+  std::optional<WallTime> behind_since_;
   Work gathered_;
   std::size_t handed_over_ = 0;
   mutable std::mutex mutex_;
