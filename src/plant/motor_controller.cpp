@@ -221,8 +221,13 @@ void MotorController::advance(Duration dt, std::int64_t ticks) {
 }
 
 /// Until the marks are seen to pass: what holds the lowest speed, so that a dead tach cannot hide
-/// more than that.
-double MotorController::start_command() const { return loop_.needed(model_.driver.min_speed); }
+/// more than that; or, where the marks are few, the least at which they pass in time to be seen.
+double MotorController::start_command() const {
+  constexpr double kIntervalsASecond = 6.0; // 2 in kFirstInterval, 4 in kStartTakes, and to spin up
+  const double marks = model_.driver.marks_per_turn;
+  const Speed seen = turns_per_s(marks > 1.0 ? kIntervalsASecond / marks : 2.5);
+  return loop_.needed(std::min(ceiling(), std::max(model_.driver.min_speed, seen)));
+}
 
 void MotorController::watch_start() {
   const int seen = tach_.plausible_intervals(ceiling());

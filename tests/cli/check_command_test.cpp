@@ -97,3 +97,25 @@ TEST_CASE("check: what a board and a machine name is looked at too, once") {
       run_program("check --json " + board + " " + folder.path("m.json")).json()["faults"].size() ==
       3);
 }
+
+TEST_CASE("check: a least speed at which marks pass too seldom is cautioned, with one that works") {
+  const TestFolder folder;
+  std::string simulated;
+  {
+    std::ifstream file(std::string(WHIRLER_SOURCE_DIR) + "/profiles/machines/bench_simulated.json");
+    simulated.assign(std::istreambuf_iterator<char>(file), {});
+  }
+  const auto with = [&](const std::string& marks, const std::string& least) {
+    std::string text = simulated;
+    text.replace(text.find("\"marks_per_turn\": 6"), 19, "\"marks_per_turn\": " + marks);
+    text.replace(text.find("\"speed_min_rpm\": 200"), 20, "\"speed_min_rpm\": " + least);
+    return run_program("check --json " + folder.write("m.json", text));
+  };
+  const auto seldom = with("1", "40");
+  CHECK(seldom.status == 0);
+  const auto cautions = seldom.json()["files"][0]["cautions"];
+  REQUIRE(cautions.size() == 1);
+  CHECK_THAT(cautions[0].get<std::string>(), ContainsSubstring("at least 120 rpm"));
+  CHECK(with("1", "120").json()["files"][0].count("cautions") == 0);
+  CHECK(with("6", "20").json()["files"][0].count("cautions") == 0);
+}

@@ -191,6 +191,29 @@ TEST_CASE("the same setup, bytes and steps give the same bytes; another seed oth
   CHECK(first != bytes(2));
 }
 
+TEST_CASE("few marks and a low least speed do not look like a tach that is lost") {
+  // `check` cautions below 120 marks a minute.
+  struct Few {
+    int marks;
+    double rpm;
+  };
+  const Few few =
+      GENERATE(Few{1, 100}, Few{1, 120}, Few{2, 60}, Few{3, 40}, Few{6, 20}, Few{12, 10});
+  CAPTURE(few.marks, few.rpm);
+  auto machine = plain_machine();
+  machine.tach.marks_per_turn = few.marks;
+  machine.limits.speed_min = rpm(few.rpm);
+  ScriptedHost host(make_setup(machine, std::nullopt).value());
+  Program program;
+  program.segments = {segment(0, few.rpm, 200, 6), segment(1, 1000, 500, 3)};
+  program.stop_slope = rpm_per_s(500);
+  REQUIRE(host.begin(program));
+  const auto figures = run_dwells(host, 2);
+  CHECK(host.reports.back().latch == Latch::done);
+  CHECK(figures[0].mean_rpm == Approx(few.rpm).epsilon(0.15));
+  CHECK(figures[1].mean_rpm == Approx(1000).epsilon(0.01));
+}
+
 TEST_CASE("a plate bolted off centre shows in the whirl, by the machine's direction") {
   blank::Blank plate;
   plate.outline = blank::Rectangle{millimetres(100), millimetres(80)};
