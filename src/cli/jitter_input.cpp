@@ -279,8 +279,9 @@ std::optional<Result<Baseline>> load_baseline(FileLoader& files, const std::stri
     return Answer(input_fault("the baseline's angle cannot be told", source,
                               "record the bare hub with an index mark and three marks or more"));
   // As the marks show it: a figure may have lost their pattern already, by the coat's own run-up.
-  return Answer(Baseline{analysis->raw, input->value().source,
-                         baseline_table(input->value().recording.pulses)});
+  const auto& pulses = input->value().recording.pulses;
+  const bool numbered = std::count(pulses.marks.begin(), pulses.marks.end(), 0) > 0;
+  return Answer(Baseline{analysis->raw, numbered, input->value().source, baseline_table(pulses)});
 }
 
 } // namespace whirler::cli

@@ -41,6 +41,7 @@ load_jitter(FileLoader& files, const std::string& notebook, const JitterWords& w
 /// The bare hub: its once-per-turn figure, and its pulses as a table for the record.
 struct Baseline {
   tach::OnceVector figure;
+  bool numbered = false; ///< its angle is from the index, and not from the first pulse
   std::string source;
   std::string table;
 };

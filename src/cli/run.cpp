@@ -39,7 +39,12 @@ int run_command(const Context& context, RunWords words) {
       return files.fail();
     if (!*bare)
       return context.fail(bare->fault());
-    run.order.baseline = (**bare).figure;
+    if ((**bare).numbered && run.order.plan.machine.tach.index)
+      run.order.baseline = (**bare).figure;
+    else
+      run.cautions.push_back("Without an index mark, here and in the baseline, the running watch "
+                             "cannot lay it onto the marks of this run and watches without it; "
+                             "whirler jitter uses it afterwards.");
     run.texts.push_back({kBaselineRole, (**bare).source, (**bare).table});
   }
   for (const auto& caution : run.cautions)

@@ -50,8 +50,8 @@ LiveBank::LiveBank(const SpinnerModel& model, std::optional<OnceVector> baseline
 void LiveBank::start_over() {
   mounts_.emplace(model_, transform_);
   shared_.emplace(basis_, plumbs());
-  add_baseline(*shared_);
   expect_plumb(*shared_);
+  baseline_laid_ = false;
   recent_.emplace(basis_, 0);
   recent_turns_ = 0;
   recent_time_ = 0.0;
@@ -65,8 +65,6 @@ void LiveBank::start_over() {
 }
 
 void LiveBank::add_baseline(Elimination& fit) const {
-  if (!baseline_)
-    return;
   // The fit's own noise is not known yet: a pulse's usual 0.1 mrad stands in for the weight.
   constexpr double kWeight = 1e-4 / kBaselineSd;
   for (std::size_t part = 0; part < plumbs(); ++part) {
@@ -198,8 +196,12 @@ double LiveBank::weight_for(double corner) {
   return 1.0 / std::hypot(1.0, unruly / kPulse);
 }
 
-void LiveBank::turn(const TurnSlots& around, Duration tick, bool bad) {
+void LiveBank::turn(const TurnSlots& around, Duration tick, bool bad, bool numbered) {
   constexpr std::size_t kMiddle = LiveTurns::kMiddle;
+  if (turns_ == 0 && numbered && baseline_) {
+    add_baseline(*shared_);
+    baseline_laid_ = true;
+  }
   const TurnRows rows = turn_rows(basis_, around, tick, 0, LiveTurns::kTurns, Course::ramp);
   speed_ = rows.speed[kMiddle];
   slope_ = rows.slope[kMiddle];
@@ -277,8 +279,7 @@ LiveBank::Account LiveBank::account_of(const LiveMounts::Mount& mount,
   out.speed_step = mount.speed_step;
   out.damping_step = mount.damping_step;
   out.swing = mount.swing;
-  out.proves =
-      baseline_.has_value() || model_.inertia.has_value() || mount.numbers.wn > 1.05 * slowest_;
+  out.proves = baseline_laid_ || model_.inertia.has_value() || mount.numbers.wn > 1.05 * slowest_;
   out.rss = s.solvable ? s.rss : 1e300;
   if (!s.solvable)
     return out;
@@ -358,7 +359,7 @@ bool LiveBank::reckoned_with(const Account& account) const {
 }
 
 bool LiveBank::speeds_differ() const {
-  return baseline_ || fastest_used_ > kOneSpeed * slowest_used_;
+  return baseline_laid_ || fastest_used_ > kOneSpeed * slowest_used_;
 }
 
 bool LiveBank::grows() const {

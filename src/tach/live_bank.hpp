@@ -21,8 +21,9 @@ class LiveBank {
  public:
   LiveBank(const SpinnerModel& model, std::optional<OnceVector> baseline);
 
-  /// The middle one of five turns.
-  void turn(const TurnSlots& around, Duration tick, bool bad);
+  /// The middle one of five turns. `numbered`: mark 0 is the index. A baseline is of numbered marks
+  /// and lies on no others.
+  void turn(const TurnSlots& around, Duration tick, bool bad, bool numbered);
   /// Turns before and after do not join; `mark_lost`: and no turn before is worth anything now.
   void broken(bool mark_lost);
 
@@ -59,6 +60,7 @@ class LiveBank {
   [[nodiscard]] bool reckoned_with(const Account& account) const;
   /// Whether anything can tell pattern from unbalance at all: a baseline, or more than one speed.
   [[nodiscard]] bool speeds_differ() const;
+  [[nodiscard]] bool has_baseline() const { return baseline_laid_; }
 
   /// The whole vector of the last block of turns, pattern and all.
   struct Block {
@@ -104,6 +106,7 @@ class LiveBank {
   double change_ = 0.0; ///< of the bend, rad, a turn before
   double corner_ = 0.0; ///< rad, a turn before
   bool begun_ = false;
+  bool baseline_laid_ = false;
   double speed_ = 0.0;
   double slope_ = 0.0;
   double slowest_ = 0.0;

@@ -107,6 +107,7 @@ LiveTurns::News LiveTurns::take(std::int64_t tick, int mark) {
     (void)begin_at(tick, mark);
     return broken;
   }
+  numbered_ = numbered_ || mark == 0;
   const News last = push(tick, mark);
   return {news.broken || last.broken, news.mark_lost || last.mark_lost, news.turn || last.turn,
           last.turn ? last.bad : news.bad};

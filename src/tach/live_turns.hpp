@@ -32,6 +32,8 @@ class LiveTurns {
 
   static constexpr std::size_t kTurns = 5;
   static constexpr std::size_t kMiddle = 2;
+  /// Mark 0 is the index, and not where the count happened to begin.
+  [[nodiscard]] bool numbered() const { return numbered_; }
   /// Five turns and the next one's first mark.
   [[nodiscard]] const TurnSlots& around() const { return around_; }
 

@@ -50,7 +50,6 @@ struct Range {
 struct LiveWatch::State {
   SpinnerModel model;
   Duration tick;
-  bool has_baseline;
   LiveTurns turns;
   LiveBank bank;
   bool over = false;
@@ -59,8 +58,8 @@ struct LiveWatch::State {
   std::size_t asked_at = 0;
 
   State(const SpinnerModel& m, Duration t, std::optional<OnceVector> baseline)
-      : model(m), tick(t), has_baseline(baseline.has_value()),
-        turns(static_cast<std::size_t>(std::max(1, m.marks_per_turn))), bank(m, baseline) {}
+      : model(m), tick(t), turns(static_cast<std::size_t>(std::max(1, m.marks_per_turn))),
+        bank(m, baseline) {}
 
   [[nodiscard]] bool can_see() const {
     return model.marks_per_turn > 1 && model.sensor_on == SensorOn::ground;
@@ -179,7 +178,7 @@ Range LiveWatch::State::likely_velocities(double speed) const {
 
 /// The pattern counts as known once it is known well against the limit, or against the whirl.
 bool LiveWatch::State::pattern_known() const {
-  if (has_baseline)
+  if (bank.has_baseline())
     return true;
   const auto& accounts = bank.accounts();
   if (accounts.empty() || !bank.speeds_differ())
@@ -228,7 +227,7 @@ void LiveWatch::State::ask() {
     }
   }
   const auto last = by_last_block(kSurely);
-  if ((bank.grows() || has_baseline) && last && last->low > *allowed) {
+  if ((bank.grows() || bank.has_baseline()) && last && last->low > *allowed) {
     over = true;
     explain(last->low, bank.last_block()->speed, "at");
   }
@@ -249,7 +248,7 @@ void LiveWatch::feed(std::span<const std::int64_t> ticks, std::span<const std::i
       state_->bank.broken(news.mark_lost);
     if (!news.turn)
       continue;
-    state_->bank.turn(state_->turns.around(), state_->tick, news.bad);
+    state_->bank.turn(state_->turns.around(), state_->tick, news.bad, state_->turns.numbered());
     if (state_->bank.turns() >= state_->asked_at + kAskEvery ||
         state_->bank.turns() < state_->asked_at) {
       state_->asked_at = state_->bank.turns();
@@ -303,8 +302,8 @@ void LiveWatch::State::judge_figure(LiveFigure& out) const {
   evidence.figure.axes = axes_of(model.marks_per_turn);
   evidence.figure.amplitude = out.amplitude;
   evidence.figure.interval = out.interval;
-  evidence.mount_known = has_baseline || model.natural || bank.grows();
-  evidence.pattern_from = has_baseline        ? PatternFrom::baseline
+  evidence.mount_known = bank.has_baseline() || model.natural || bank.grows();
+  evidence.pattern_from = bank.has_baseline() ? PatternFrom::baseline
                           : out.pattern_known ? PatternFrom::run_up
                                               : PatternFrom::nothing;
   if (!evidence.mount_known && out.pattern_known)
@@ -324,7 +323,7 @@ void LiveWatch::State::judge_figure(LiveFigure& out) const {
   else if (evidence.pattern_from == PatternFrom::nothing)
     out.reason = judgement.reason;
   else
-    out.reason = said_of(judgement, model, has_baseline);
+    out.reason = said_of(judgement, model, bank.has_baseline());
 }
 
 bool LiveWatch::over_stop_limit() const { return state_->over; }

@@ -250,6 +250,37 @@ TEST_CASE("live: with one mark in fifteen missing a plate at twice the limit is 
   }
 }
 
+TEST_CASE("live: a baseline lies on numbered marks alone, and stops no even plate where none are") {
+  // Its vector is from the index: on a count that began at any mark it is turned by some of them,
+  // and the difference of twice the marks' own pattern is no plate.
+  for (std::uint64_t seed = 1; seed <= 6; ++seed) {
+    CAPTURE(seed);
+    const Spinner even = coat(8, 0.0, 15, 0.08, seed);
+    Spinner bare = even;
+    bare.motion = Motion::dwell(500, 5);
+    bare.with_index = true;
+    std::mt19937_64 random(seed);
+    const auto baseline = order_one(pulses_of(bare, random), 8);
+    REQUIRE(baseline);
+    auto train = pulses_of(even, random);
+    train.ticks.erase(train.ticks.begin(), train.ticks.begin() + 3); // it begins at mark 3
+    train.marks.clear();
+    for (const bool numbered : {false, true}) {
+      CAPTURE(numbered);
+      for (std::size_t i = 0; numbered && i < train.size(); ++i)
+        train.marks.push_back(static_cast<std::int16_t>(i < 5 ? -1 : (i + 3) % 8));
+      LiveWatch watch(model_of(8, milliradians(2)), train.tick, baseline->vector);
+      CHECK_FALSE(feed_in_tens(watch, train, [&](double t) {
+        return watch.over_stop_limit() || watch.will_be_over(rpm(t < 3.9 ? 500.0 : 3000.0));
+      }));
+      LiveWatch slow(model_of(8, milliradians(2)), train.tick, baseline->vector);
+      feed_in_tens(slow, train, [](double t) { return t > 3.85; });
+      REQUIRE(slow.figure());
+      CHECK(slow.figure()->pattern_known == numbered);
+    }
+  }
+}
+
 TEST_CASE("live: a plate that comes loose late in a long dwell is seen") {
   Spinner spinner = coat(6, 0.0, 15, 0.08, 4);
   spinner.with_index = true;

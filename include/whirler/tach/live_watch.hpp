@@ -45,7 +45,7 @@ struct Prediction {
 class LiveWatch {
  public:
   /// `baseline`: the figure of the bare hub with index-true phase, if there is one for this
-  /// machine.
+  /// machine. It is used once the marks fed are numbered, and not where none are.
   LiveWatch(const SpinnerModel& model, Duration tick,
             std::optional<OnceVector> baseline = std::nullopt);
   LiveWatch(LiveWatch&&) noexcept;
