@@ -31,18 +31,11 @@ std::string as_speed(Speed speed) {
   return number_text(speed.rpm(), 3) + " rpm (" + number_text(speed.turns_per_s(), 2) + " Hz)";
 }
 
-} // namespace
-
-std::vector<std::string> watch_cautions(const machine::Machine& machine,
-                                        const profile::Timeline& timeline) {
+/// Whether the mount is passed where the watch cannot see it.
+std::vector<std::string> about_the_mount(const machine::Machine& machine,
+                                         const profile::Timeline& timeline,
+                                         const std::string& blind) {
   const machine::JitterLimits& limits = machine.jitter;
-  if (!limits.stop_force && !limits.stop_velocity && !limits.stop_angle)
-    return {};
-  const std::string blind = "The jitter limits stop nothing here: ";
-  if (machine.tach.sensor_on == machine::SensorOn::sprung)
-    return {blind + "the sensor rides on the body that shakes."};
-  if (machine.tach.marks_per_turn < 2)
-    return {blind + "one mark a turn shows no whirl."};
   const std::string slower = "dwell first below a quarter of it and ramp gently from there, or "
                              "record the bare hub as a baseline.";
   const auto from = seen_from(timeline);
@@ -65,6 +58,27 @@ std::vector<std::string> watch_cautions(const machine::Machine& machine,
           ", the slowest dwell and the first turn of the ramp after it. Name mount.natural_hz "
           "(`whirler jitter` on one slow run-up tells it), or " +
           slower};
+}
+
+} // namespace
+
+std::vector<std::string> watch_cautions(const machine::Machine& machine,
+                                        const profile::Timeline& timeline) {
+  const machine::JitterLimits& limits = machine.jitter;
+  if (!limits.stop_force && !limits.stop_velocity && !limits.stop_angle)
+    return {};
+  const std::string blind = "The jitter limits stop nothing here: ";
+  if (machine.tach.sensor_on == machine::SensorOn::sprung)
+    return {blind + "the sensor rides on the body that shakes."};
+  if (machine.tach.marks_per_turn < 2)
+    return {blind + "one mark a turn shows no whirl."};
+  std::vector<std::string> cautions = about_the_mount(machine, timeline, blind);
+  if (machine.tach.marks_per_turn == 2)
+    cautions.insert(cautions.begin(),
+                    "Two marks a turn show the whirl along one direction only: the jitter limits "
+                    "stop a plate for what shows along it, and it may do more. Use three marks a "
+                    "turn or more.");
+  return cautions;
 }
 
 } // namespace whirler::cli

@@ -78,3 +78,15 @@ TEST_CASE("limits that no pulse of this tach can reach are said to stop nothing"
   blind.tach.sensor_on = machine::SensorOn::sprung;
   CHECK_THAT(said(blind), ContainsSubstring("rides on the body"));
 }
+
+TEST_CASE("two marks a turn are said to see one direction only, whatever else is said") {
+  machine::Machine two = watched();
+  two.tach.marks_per_turn = 2;
+  CHECK_THAT(said(two),
+             ContainsSubstring("one direction only") && ContainsSubstring("three marks"));
+  two.mount.reset();
+  CHECK_THAT(said(two),
+             ContainsSubstring("one direction only") && ContainsSubstring("Name mount.natural_hz"));
+  two.jitter = {};
+  CHECK(said(two).empty());
+}
