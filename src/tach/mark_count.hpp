@@ -14,4 +14,9 @@ namespace whirler::tach {
 [[nodiscard]] std::optional<std::size_t> repeats_after(std::span<const std::int64_t> ticks,
                                                        std::size_t marks);
 
+/// The marks of which all that is seen comes again within a turn of `marks`: a divisor of it. None
+/// where something comes once a turn, or nothing is seen.
+[[nodiscard]] std::optional<std::size_t> part_of_turn(std::span<const std::int64_t> ticks,
+                                                      std::size_t marks);
+
 } // namespace whirler::tach

@@ -2,7 +2,6 @@
 
 #include "cause_search.hpp"
 #include "complex_vector.hpp"
-#include "mark_count.hpp"
 #include "mark_pattern.hpp"
 #include "mount_motion.hpp"
 #include "run_up_of_turns.hpp"
@@ -10,12 +9,14 @@
 #include "survey.hpp"
 #include "trace.hpp"
 #include "unbalance_of.hpp"
+#include "verdict_doubts.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <span>
 
 namespace whirler::tach {
 namespace {
@@ -180,102 +181,6 @@ Result<std::optional<Survey>> baseline_of(const Recording& recording) {
   return std::optional(std::move(read).value());
 }
 
-/// What the file says of the mount is wrong, or the wrong file was named: said with whatever the
-/// verdict is.
-void doubt_named_mount(Analysis& out, const SpinnerModel& model) {
-  if (!out.run_up || !out.run_up->against_named)
-    return;
-  const MountEstimate& mount = out.run_up->mount;
-  const std::string better = mount.found
-                                 ? "on a mount of " + number_text(mount.natural.Hz()) + " Hz"
-                                 : "on none that was passed, or on a stiffer one";
-  out.judgement.reason += "; the machine's file names a mount of " +
-                          number_text(model.natural->Hz()) + " Hz, but these pulses were made " +
-                          better;
-  if (out.judgement.verdict == Verdict::cannot_tell)
-    out.judgement.add = "correct mount.natural_hz and mount.damping in the machine's file, or name "
-                        "the machine that was run";
-}
-
-/// A run-up that one mount does not explain: what it leaves is said, and an even one is not
-/// believed on the word of a fit that does not hold.
-void doubt_fit(Analysis& out) {
-  const bool rests_on_it =
-      out.pattern_from == PatternFrom::run_up || out.pattern_from == PatternFrom::slow_running;
-  if (!rests_on_it || !out.run_up || !out.run_up->misfit)
-    return;
-  const RunUp& r = *out.run_up;
-  const auto mrad = [](const Misfit& m) { return number_text(m.left.mrad(), 2) + " mrad"; };
-  std::string& reason = out.judgement.reason;
-  if (const auto& second = r.fitting.front().second)
-    reason += "; the run-up does not fit one mount, which leaves " + mrad(*r.misfit) +
-              " once per turn: natural speeds of " + number_text(r.mount.natural.Hz()) + " and " +
-              number_text(second->natural.Hz()) + " Hz do";
-  if (!r.left_over)
-    return;
-  reason +=
-      (r.fitting.front().second ? std::string("; but ") + mrad(*r.left_over) + " are left"
-                                : "; the run-up does not fit one mount: " + mrad(*r.left_over) +
-                                      " once per turn are left") +
-      " that none makes, and the interval is wider for it";
-  if (out.judgement.verdict != Verdict::even)
-    return;
-  out.judgement.verdict = Verdict::cannot_tell;
-  out.judgement.add = "find what else moves near once a turn (see the causes), or record the bare "
-                      "hub at the same speed as a baseline";
-}
-
-/// A slow dwell says nothing good of a speed that the run reached as well: unbalance grows with the
-/// speed. So an even one is judged once more, as it would be there.
-void hold_to_top_speed(Analysis& out, const Evidence& evidence, const SpinnerModel& model) {
-  Speed top = out.figure.speed;
-  for (const TracePoint& point : out.trace)
-    top = std::max(top, point.speed);
-  constexpr double kFaster = 1.2;
-  const double ratio = top / out.figure.speed;
-  if (out.judgement.verdict != Verdict::even || ratio < kFaster)
-    return;
-  const std::string where = "at " + number_text(top.rpm(), 4) + " rpm, which the run reached, ";
-  if (!evidence.velocity || !model.limits.any_unbalance()) {
-    out.judgement = {Verdict::cannot_tell,
-                     out.judgement.reason + ", but only of " +
-                         number_text(out.figure.speed.rpm(), 4) + " rpm: nothing was seen " +
-                         where + "for long enough",
-                     "let the run dwell at its highest speed"};
-    return;
-  }
-  Evidence there = evidence;
-  there.figure.speed = top;
-  there.velocity = {ratio * evidence.velocity->low, ratio * evidence.velocity->estimate,
-                    ratio * evidence.velocity->high};
-  if (Judgement further = judge(there, model); further.verdict != Verdict::even) {
-    further.reason = where + "it would be: " + further.reason;
-    out.judgement = std::move(further);
-  }
-}
-
-/// A plate that moves is even today and not tomorrow; and what comes again every second turn may be
-/// a turn that was counted as two.
-void doubt_moving_plate(Analysis& out) {
-  for (const Finding& finding : out.findings)
-    if (finding.cause == Cause::loose_plate && out.judgement.verdict == Verdict::even) {
-      out.judgement.verdict = Verdict::cannot_tell;
-      out.judgement.reason += "; but " + finding.shows;
-      out.judgement.add = finding.next + ", then run it again";
-    }
-}
-
-void say_unused(Analysis& out, const std::string& why, const SpinnerModel& model) {
-  if (why.empty() || out.figure.axes == Axes::none || model.sensor_on == SensorOn::sprung)
-    return;
-  out.judgement.reason += "; " + why;
-  if (out.judgement.verdict == Verdict::cannot_tell)
-    out.judgement.add =
-        why.find("holds no speed") != std::string::npos
-            ? "hold the speed for longer, a second or more"
-            : "record the bare hub anew: the same disc and index, at the same speed";
-}
-
 /// Where the pulses are judged, and against which bare hub.
 struct Ground {
   Place place;
@@ -288,27 +193,20 @@ Ground without_baseline(const Survey& survey) {
   return {fastest ? *fastest : without_dwell(survey)};
 }
 
-/// Without an index only the pattern tells that the marks are as many as was said.
-std::optional<Fault> doubt_count(const Survey& survey, const Place& place) {
-  if (survey.marked.has_index)
-    return std::nullopt;
+std::span<const std::int64_t> ticks_of(const Survey& survey, const Place& place) {
   const std::size_t marks = survey.basis->marks;
-  const auto ticks = std::span(survey.parts[place.part].slots.ticks)
-                         .subspan(place.dwell.from * marks, place.dwell.turns() * marks + 1);
-  const auto seen = repeats_after(ticks, marks);
-  if (!seen)
-    return std::nullopt;
-  return input_fault("the marks' pattern comes again after " + std::to_string(*seen) +
-                         " pulses, not after " + std::to_string(marks),
-                     "tach pulses", "check the number of marks a turn");
+  return std::span(survey.parts[place.part].slots.ticks)
+      .subspan(place.dwell.from * marks, place.dwell.turns() * marks + 1);
 }
 
 /// `both_numbered`: run and baseline number their marks from an index.
 Result<Analysis> analyse_on(const Recording& recording, Survey& survey, Ground ground,
                             bool both_numbered) {
   const SpinnerModel& model = recording.model;
-  if (auto fault = doubt_count(survey, ground.place))
-    return *fault;
+  const auto steady = ticks_of(survey, ground.place);
+  if (!survey.marked.has_index)
+    if (auto fault = doubt_count(steady, survey.basis->marks))
+      return *fault;
   Analysis out;
   const Main main = fit_main(survey, ground.place);
   out.figure = figure_of(main.fit, *survey.basis);
@@ -345,12 +243,15 @@ Result<Analysis> analyse_on(const Recording& recording, Survey& survey, Ground g
     if (auto fault = weigh_acceleration(out, recording, evidence))
       return *fault;
   doubt_named_mount(out, model);
+  lean_on_named_mount(out, evidence, model);
   doubt_fit(out);
   say_unused(out, ground.unused, model);
   out.trace = trace_of(survey);
   hold_to_top_speed(out, evidence, model);
   out.findings = find_causes({recording, survey, ground.place, main.fit, main.pattern, out});
   doubt_moving_plate(out);
+  if (!survey.marked.has_index)
+    doubt_halves(out, steady, survey.basis->marks);
   return out;
 }
 

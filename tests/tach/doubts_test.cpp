@@ -197,3 +197,84 @@ TEST_CASE(
   CHECK(answer.unbalance->high.g_mm() > 60.0);
   CHECK(answer.judgement.verdict == Verdict::stop);
 }
+
+TEST_CASE("doubt: a file that says more marks than the disc has, without an index, is never even") {
+  struct Disc {
+    int marks;
+    int said;
+    double uneven_rad;
+  };
+  const Disc disc =
+      GENERATE(Disc{24, 100, 0.0}, Disc{12, 90, 5e-4}, Disc{36, 120, 2e-3}, Disc{60, 128, 0.0},
+               Disc{24, 48, 0.0}, Disc{30, 180, 5e-4}, Disc{20, 360, 0.0}, Disc{60, 100, 5e-4});
+  CAPTURE(disc.marks, disc.said);
+  Spinner spinner = dwelling(disc.marks, 120.0, 3);
+  std::mt19937_64 random(9);
+  spinner.pattern = random_pattern(disc.marks, disc.uneven_rad, random);
+  spinner.motion = {{0.0}, {0.0}};
+  spinner.motion.go_to(300, 400, 1).go_to(4200, 1000, 3);
+  spinner.motion.hunting = 0.0005;
+  spinner.with_index = false;
+  const auto run = made(spinner, 4);
+  const auto wrong = analyse({run, std::nullopt, bench(disc.said, 15), {}});
+  if (wrong) {
+    CHECK(wrong->judgement.verdict == Verdict::cannot_tell);
+    CHECK_THAT(wrong->judgement.add, ContainsSubstring("count the marks"));
+  } else {
+    CHECK_THAT(wrong.fault().what,
+               ContainsSubstring("after " + std::to_string(disc.marks) + " pulses"));
+  }
+  CHECK(analysed({run, std::nullopt, bench(disc.marks, 15), {}}).judgement.verdict ==
+        Verdict::stop);
+}
+
+TEST_CASE("doubt: the count of marks is believed of even discs and uneven ones, whatever whirls") {
+  const int marks = GENERATE(3, 6, 24, 48, 100, 360);
+  const double g_mm = GENERATE(0.0, 120.0);
+  CAPTURE(marks, g_mm);
+  for (std::uint64_t seed = 1; seed <= 2; ++seed) {
+    Spinner spinner = dwelling(marks, g_mm, 3);
+    if (seed == 1)
+      spinner.pattern.clear();
+    else
+      spinner.pattern = pattern_without_order_one(marks);
+    spinner.noise_rad = std::min(2e-4, 0.05 / marks);
+    spinner.motion = Motion::dwell(2700, marks > 100 ? 1 : 3);
+    spinner.motion.hunting = 0.002;
+    spinner.with_index = false;
+    const auto run = made(spinner, seed);
+    const auto a = analysed({run, run, bench(marks, 15), {}});
+    CHECK_THAT(a.judgement.add, !ContainsSubstring("count the marks"));
+  }
+}
+
+TEST_CASE("doubt: one speed with a baseline says what another natural speed would make of it") {
+  Spinner spinner = dwelling(6, 24.0, 3);
+  spinner.motion = Motion::dwell(1500, 6); // 25 Hz, on a mount of 15
+  const auto run = made(spinner, 2);
+  spinner.mount.unbalance_kg_m = 0.0;
+  const auto bare = made(spinner, 1);
+  const auto a = analysed({run, bare, bench(6, 15), {}});
+  // [math] e omega of 24 g mm on 320 g at 1500 rpm is 11.78 mm/s; what is seen is U/(M R) times
+  // r^2/|1 - r^2 + 2j z r|, which another natural speed
+  // would divide by another gain
+  REQUIRE(a.velocity);
+  CHECK_THAT(a.velocity->estimate.mm_per_s(), Catch::Matchers::WithinRel(11.78, 0.02));
+  const auto gain = [](double hz) {
+    const double r = 25.0 / hz;
+    return r * r / std::hypot(1.0 - r * r, 2.0 * 0.08 * r);
+  };
+  CHECK_THAT(a.judgement.reason, ContainsSubstring("machine file's mount of 15 Hz"));
+  const auto said = [&](const std::string& after) {
+    return std::stod(a.judgement.reason.substr(a.judgement.reason.find(after) + after.size()));
+  };
+  CHECK_THAT(said("at 12 Hz it would be "),
+             Catch::Matchers::WithinRel(11.78 * gain(15) / gain(12), 0.03));
+  CHECK_THAT(said("at 18 Hz "), Catch::Matchers::WithinRel(11.78 * gain(15) / gain(18), 0.03));
+  // Far above the natural speed it hardly matters.
+  spinner.motion = Motion::dwell(4200, 6);
+  const auto fast_bare = made(spinner, 3);
+  spinner.mount.unbalance_kg_m = 24e-6;
+  CHECK_THAT(analysed({made(spinner, 4), fast_bare, bench(6, 15), {}}).judgement.reason,
+             !ContainsSubstring("leans on"));
+}
