@@ -15,8 +15,11 @@ constexpr double kFoundNatural = 0.06; ///< spread below which the natural speed
 constexpr double kFoundDamping = 0.6;
 constexpr double kSure = 1e-4;
 /// What a corner of b rad makes the whirl uncertain by, over the whirl, is this times b^2: measured
-/// on simulated run-ups with corners at once (500 to 3000 rpm/s from 500 rpm: 0.4, 2.5 and 12 %).
+/// on simulated run-ups with corners at once (500 to 3000 rpm/s from 500 rpm, 0.55 of the mount's
+/// natural speed: 0.4, 2.5 and 12 %). What whirls at the corner is what it disturbs, and far below
+/// the natural speed that falls with the speed squared.
 constexpr double kOfCorner = 0.25;
+constexpr double kCornersMeasuredAt = 0.55;
 /// Known masses on a laboratory rotor were recovered to 6 % at best (M-Nouioua,
 /// rk4-rotor-unbalance-estimation, CC BY 4.0): two of these.
 constexpr double kAtBest = 0.03;
@@ -118,11 +121,20 @@ double chance_of(OnceVector v, OnceCovariance c, double freedom) {
   return tail_f2(0.5 * square, freedom);
 }
 
+double corner_spread(const RunUpProblem& problem, double softest_wn) {
+  double most = 0.0;
+  for (const RunUpProblem::Corner& c : problem.corners()) {
+    const double whirls = std::min(1.0, c.speed / (kCornersMeasuredAt * softest_wn));
+    most = std::max(most, kOfCorner * std::pow(c.bend * whirls, 2));
+  }
+  return most;
+}
+
 /// What the model leaves out, over the whirl. A speed loop that sees its speed through the marks
 /// answers every lateness with torque: the shaft then swings by a share of pattern and whirl alike
 /// that falls with speed. What of the pattern seems to fall so measures that share.
-double model_spread(const RunUpProblem& problem, const RunUp& fit) {
-  const double corner = kOfCorner * std::pow(problem.sharpest_corner(), 2);
+double model_spread(const RunUpProblem& problem, const RunUp& fit, double softest_wn) {
+  const double corner = corner_spread(problem, softest_wn);
   double loop = 0.0;
   if (fit.p_plumb < kSure) {
     const double pattern = std::max(fit.pattern.amplitude().rad(), fit.plumb.amplitude().rad());
@@ -183,7 +195,10 @@ RunUp describe(const Search& search, const BestFit& best, const RunUpProblem::So
     out.mount.found = !unseen && out.p_growth < kSure && out.mount.natural_spread < kFoundNatural &&
                       out.mount.damping_spread < kFoundDamping;
   }
-  out.model_spread = model_spread(problem, out);
+  double softest_wn = first.wn;
+  for (const Point& p : best.at)
+    softest_wn = std::min(softest_wn, p.mount().wn);
+  out.model_spread = model_spread(problem, out, softest_wn);
   out.fitting.push_back(fitting(problem, best.at, variance));
   add_fitting(search, best, variance, out);
   return out;

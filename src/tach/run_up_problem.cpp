@@ -138,7 +138,7 @@ void RunUpProblem::add_window(const TurnSlots& slots, Duration tick, std::size_t
   for (std::size_t i = 0; i < turns; ++i)
     window.left_out[i] =
         std::abs(window.rows.slope[i]) > kTooFast || window.rows.speed[i] < least_speed_ ? 1 : 0;
-  sharpest_corner_ = std::max(sharpest_corner_, window.leave_out_corners());
+  window.leave_out_corners(corners_);
   window.corners = window.left_out;
   window.weigh_unruly();
   lay_lateness(window);
@@ -313,19 +313,17 @@ RunUpProblem::Solution RunUpProblem::solve_with(const Mounts& mounts) const {
 /// A speed loop that changes its slope at once bends the angle more sharply than a spline can, and
 /// the misfit rings for turns on both sides: where the third divided difference of angle over time
 /// (none on any constant slope) stands out, three turns are left out and the spline is free there.
-double RunUpProblem::Window::leave_out_corners() {
+void RunUpProblem::Window::leave_out_corners(std::vector<Corner>& met) {
   const auto& t = rows.knots;
   if (t.size() < 6)
-    return 0.0;
+    return;
   std::vector<double> bend(t.size() - 3);
   for (std::size_t i = 0; i < bend.size(); ++i)
     bend[i] = bend_at(t, i);
-  double sharpest = 0.0;
   for (const std::size_t i : peaks(bend, kCorner)) {
     leave_out_about(i + 1);
-    sharpest = std::max(sharpest, bend[i]);
+    met.push_back({bend[i], rows.speed[i + 1]});
   }
-  return sharpest;
 }
 
 void RunUpProblem::Window::leave_out_about(std::size_t turn) {

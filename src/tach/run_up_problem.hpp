@@ -68,8 +68,12 @@ class RunUpProblem {
 
   [[nodiscard]] double slowest() const { return slowest_; }
   [[nodiscard]] double fastest() const { return fastest_; }
-  /// The sharpest corner of the speed, rad by which it bends the angle within a turn.
-  [[nodiscard]] double sharpest_corner() const { return sharpest_corner_; }
+  /// Where the speed loop changes its slope at once.
+  struct Corner {
+    double bend = 0.0;  ///< rad by which it bends the angle within a turn
+    double speed = 0.0; ///< rad/s
+  };
+  [[nodiscard]] const std::vector<Corner>& corners() const { return corners_; }
   /// Columns of the border: pattern, then plumb, then K of each mount.
   [[nodiscard]] std::size_t plumb_column() const { return basis_->rows - 1; }
   [[nodiscard]] std::size_t plumb_columns() const { return basis_->marks > 2 ? 2 : 1; }
@@ -88,7 +92,7 @@ class RunUpProblem {
     std::vector<double> weight; ///< a turn
     std::vector<double> unruly; ///< a turn: what its course keeps from the spline, rad
     void leave_out_about(std::size_t turn);
-    double leave_out_corners(); ///< gives the sharpest
+    void leave_out_corners(std::vector<Corner>& met); ///< adds to `met`
     /// Where the bend itself changes from turn to turn the speed moves within the turn in a way
     /// that no spline with one knot a turn follows, and what is left looks like order 1. The
     /// change says how large that may be; the spline hands a part of it on to the turns beside it.
@@ -127,7 +131,7 @@ class RunUpProblem {
   double least_speed_ = 0.0; ///< rad/s; slower turns are left out
   double slowest_ = 0.0;
   double fastest_ = 0.0;
-  double sharpest_corner_ = 0.0;
+  std::vector<Corner> corners_;
   std::optional<double> plumb_sd_; ///< rad at the slowest speed
   double reference_ = 0.0;         ///< noise of a pulse that has weight 1, rad; 0: not known yet
 };
