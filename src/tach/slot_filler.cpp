@@ -35,11 +35,16 @@ SlotFiller::SlotFiller(std::span<const std::int64_t> ticks, std::span<const std:
   slot_marks_.reserve(row_marks_.size());
 }
 
-SlotFiller::Outcome SlotFiller::fill() {
+SlotFiller::Outcome SlotFiller::fill(std::size_t whole) {
   if (rows_.empty())
     return std::move(out_);
   begin_stretch(0);
   std::size_t streak = 1; // slots up to the last that are the rows up to this one, none left out
+  if (whole > next_row_) {
+    take_all(next_row_, whole);
+    streak += whole - next_row_;
+    next_row_ = whole;
+  }
   for (std::size_t row = next_row_; row < rows_.size(); row = std::max(row + 1, next_row_)) {
     if (streak > per_turn_) {
       const std::size_t to = alike_to(row);

@@ -31,8 +31,8 @@ class SlotFiller {
     std::vector<Filled> stretches;
     PulseCounts counts;
   };
-  /// Walks to the end. Call once.
-  [[nodiscard]] Outcome fill();
+  /// Walks to the end; the first `whole` rows are taken as they came. Call once.
+  [[nodiscard]] Outcome fill(std::size_t whole = 0);
 
  private:
   /// What the last few slots say of the next, whatever single one of them is wrong: the time that a

@@ -186,3 +186,47 @@ TEST_CASE("pulses: any heap of numbers ends in stretches or a fault, never in a 
       }
   }
 }
+
+TEST_CASE("pulses: a hard ramp out of slow running raises no fault, with an index or without") {
+  const int marks = GENERATE(3, 6, 12, 24);
+  const double ramp = GENERATE(200.0, 400.0, 800.0, 1500.0);
+  const bool index = GENERATE(true, false);
+  CAPTURE(marks, ramp, index);
+  for (std::uint64_t seed = 1; seed <= 5; ++seed) {
+    CAPTURE(seed);
+    Spinner spinner = uneven(marks, seed);
+    spinner.with_index = index;
+    spinner.motion = Motion::dwell(60.0 + 10.0 * static_cast<double>(seed), 2.5);
+    spinner.motion.go_to(3000, ramp, 1.0);
+    std::mt19937_64 random(seed);
+    const auto marked = by_mark(pulses_of(spinner, random), marks);
+    REQUIRE(marked.ok());
+    CHECK(marked->counts.missing == 0);
+    CHECK(marked->counts.doubled == 0);
+    CHECK(marked->counts.breaks == 0);
+  }
+}
+
+TEST_CASE("pulses: faults after a hard ramp out of slow running are still found") {
+  const int marks = GENERATE(3, 6, 24);
+  const bool index = GENERATE(true, false);
+  CAPTURE(marks, index);
+  for (std::uint64_t seed = 1; seed <= 8; ++seed) {
+    CAPTURE(seed);
+    Spinner spinner = uneven(marks, seed);
+    spinner.with_index = index;
+    spinner.motion = Motion::dwell(80, 2.5);
+    spinner.motion.go_to(2400, 400, 3.0);
+    std::mt19937_64 random(seed);
+    PulseTrain train = pulses_of(spinner, random);
+    const auto at = static_cast<std::ptrdiff_t>(train.size() * 3 / 4 + seed);
+    train.ticks.erase(train.ticks.begin() + at);
+    if (index)
+      train.marks.erase(train.marks.begin() + at);
+    const auto marked = by_mark(train, marks);
+    REQUIRE(marked.ok());
+    CHECK(marked->counts.missing == 1);
+    CHECK(marked->counts.doubled == 0);
+    CHECK(marked->counts.breaks == 0);
+  }
+}
