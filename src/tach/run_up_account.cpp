@@ -19,6 +19,8 @@ constexpr double kSure = 1e-4;
 /// natural speed: 0.4, 2.5 and 12 %). What whirls at the corner is what it disturbs, and far below
 /// the natural speed that falls with the speed squared.
 constexpr double kOfCorner = 0.25;
+/// Of three marks one goes into the turn's length and none is left to see the ramp by.
+constexpr double kOfThreeMarks = 5.0;
 constexpr double kCornersMeasuredAt = 0.55;
 /// Known masses on a laboratory rotor were recovered to 6 % at best (M-Nouioua,
 /// rk4-rotor-unbalance-estimation, CC BY 4.0): two of these.
@@ -122,10 +124,11 @@ double chance_of(OnceVector v, OnceCovariance c, double freedom) {
 }
 
 double corner_spread(const RunUpProblem& problem, double softest_wn) {
+  const double toll = problem.marks() > 3 ? kOfCorner : kOfThreeMarks * kOfCorner;
   double most = 0.0;
   for (const RunUpProblem::Corner& c : problem.corners()) {
     const double whirls = std::min(1.0, c.speed / (kCornersMeasuredAt * softest_wn));
-    most = std::max(most, kOfCorner * std::pow(c.bend * whirls, 2));
+    most = std::max(most, toll * std::pow(c.bend * whirls, 2));
   }
   return most;
 }
@@ -142,6 +145,17 @@ double model_spread(const RunUpProblem& problem, const RunUp& fit, double softes
     loop = 0.5 * fit.plumb.amplitude().rad() / pattern * problem.slowest() / where;
   }
   return std::min(0.5, std::hypot(kAtBest, corner, loop));
+}
+
+/// An axis out of plumb or a loop that answers the marks makes little of what falls with speed
+/// squared. Where it is a multiple of all that whirls it is no such thing but a ramp so hard that
+/// the model does not follow it, and what it takes may be the whirl's: as much as it is where the
+/// mount whirls most, which holds in simulated run-ups (from 70 rpm at 1500 rpm/s and more).
+Angle beside_plumb(const RunUpProblem& problem, const RunUp& fit, double softest_wn) {
+  if (fit.p_plumb > kSure)
+    return {};
+  const double where = std::max(softest_wn, problem.slowest());
+  return std::pow(problem.slowest() / where, 2) * fit.plumb.amplitude();
 }
 
 /// Above its natural speed a mount's whirl is a constant and a part that falls with speed squared:
@@ -199,6 +213,7 @@ RunUp describe(const Search& search, const BestFit& best, const RunUpProblem::So
   for (const Point& p : best.at)
     softest_wn = std::min(softest_wn, p.mount().wn);
   out.model_spread = model_spread(problem, out, softest_wn);
+  out.beside_plumb = beside_plumb(problem, out, softest_wn);
   out.fitting.push_back(fitting(problem, best.at, variance));
   add_fitting(search, best, variance, out);
   return out;

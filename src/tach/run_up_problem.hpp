@@ -66,6 +66,7 @@ class RunUpProblem {
   /// slowest speed), where the dwells alone cannot tell it from unbalance.
   void expect_plumb(double sd) { plumb_sd_ = sd; }
 
+  [[nodiscard]] std::size_t marks() const { return basis_->marks; }
   [[nodiscard]] double slowest() const { return slowest_; }
   [[nodiscard]] double fastest() const { return fastest_; }
   /// Where the speed loop changes its slope at once.
