@@ -192,9 +192,12 @@ std::vector<std::string> cautions(const BalanceAnswer& answer) {
   const balance::Correction& correction = answer.found->correction;
   if (correction.response < balance::kWeakTrial && correction.shown)
     cautions.push_back("the trial mass changed little: repeat with a larger one, raised step by "
-                       "step (" +
-                       number_text(0.5 * correction.mass.mass.g()) + " g at radius " +
-                       number_text(correction.mass.radius.mm()) + " mm would be ample)");
+                       "step" +
+                       (nobody_can_say(answer)
+                            ? std::string{}
+                            : " (" + number_text(0.5 * correction.mass.mass.g()) + " g at radius " +
+                                  number_text(correction.mass.radius.mm()) +
+                                  " mm would be ample)"));
   cautions.emplace_back("fix every mass so that it cannot fly off; run with the lid closed");
   return cautions;
 }

@@ -138,7 +138,7 @@ std::vector<std::string> cautions(const BlankAnswer& answer) {
 void say_cures(const BlankAnswer& answer, const Context& context) {
   if (answer.edge_uncertainty && answer.properties.offset.size() > kCentred &&
       !answer.direction_told())
-    context.say("What to do: measure the edge distances again, for they disagree by more than the "
+    context.say("What to do: measure the edge distances again, for they disagree by as much as the "
                 "hole is off; or run the plate and let --coat tell");
   if (!answer.direction_told())
     return;
@@ -197,7 +197,8 @@ Json hole_from_json(const BlankAnswer& answer) {
 } // namespace
 
 bool BlankAnswer::direction_told() const {
-  const bool edges_tell = !edge_uncertainty || properties.offset.size() > *edge_uncertainty;
+  // Half as unsure as it is off: the direction is good to 30 degrees, and a corner can be named.
+  const bool edges_tell = !edge_uncertainty || properties.offset.size() > 2.0 * *edge_uncertainty;
   return properties.offset.size() > kCentred && edges_tell && (!from_run || from_run->shown);
 }
 

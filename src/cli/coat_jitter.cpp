@@ -114,6 +114,16 @@ report::Ellipse ellipse_of(const tach::OnceCovariance& c, const OntoFace& face) 
                             k * (si * si * xx + 2.0 * co * si * xy + co * co * yy));
 }
 
+/// The speed that the limits are for: the profile's highest, of a run too that was stopped on its
+/// way there.
+Speed judged_at(const CoatReading& reading) {
+  Speed highest = reading.jitter->figure.speed;
+  if (reading.profile)
+    for (const profile::Step& step : reading.profile->steps)
+      highest = std::max(highest, step.speed);
+  return highest;
+}
+
 void add_limits(report::PolarPlot& plot, const CoatReading& reading, const OntoFace& face) {
   const tach::Analysis& a = *reading.jitter;
   const tach::FigureLimits& limits = reading.spinner.limits;
@@ -124,12 +134,14 @@ void add_limits(report::PolarPlot& plot, const CoatReading& reading, const OntoF
       plot.limits.push_back({"stop limit", limits.stop_angle->mrad()});
     return;
   }
+  const Speed at = judged_at(reading);
+  const std::string where =
+      at > 1.02 * a.figure.speed ? " at " + number_text(at.rpm(), 4) + " rpm" : "";
   const auto add_force = [&](const std::string& name, const std::optional<Force>& force,
                              Look look = Look::limit) {
-    if (!force)
-      return;
-    const double w = a.figure.speed.rad_per_s();
-    plot.limits.push_back({name, kilogram_metres(force->N() / (w * w)).g_mm(), look});
+    const double w = at.rad_per_s();
+    if (force)
+      plot.limits.push_back({name + where, kilogram_metres(force->N() / (w * w)).g_mm(), look});
   };
   add_force("watch limit", limits.watch_force, Look::watch);
   add_force("stop limit", limits.stop_force);
@@ -137,10 +149,9 @@ void add_limits(report::PolarPlot& plot, const CoatReading& reading, const OntoF
                        Look look = Look::limit) {
     if (!velocity || !reading.spinner.rotor_mass)
       return;
-    const auto allowed =
-        balance::permissible_unbalance(*velocity, a.figure.speed, *reading.spinner.rotor_mass);
+    const auto allowed = balance::permissible_unbalance(*velocity, at, *reading.spinner.rotor_mass);
     if (allowed)
-      plot.limits.push_back({name, allowed->g_mm(), look});
+      plot.limits.push_back({name + where, allowed->g_mm(), look});
   };
   add("watch limit", limits.watch_velocity, Look::watch);
   add("stop limit", limits.stop_velocity);

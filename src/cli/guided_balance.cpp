@@ -52,7 +52,8 @@ class Guided {
   Prompter prompter_;
   std::optional<balance::PatternFree> found_;
   std::vector<PlacedMass> on_;                    ///< corrections that were put on the rotor
-  std::vector<PlacedMass> told_;                  ///< masses that a person was last told to put on
+  std::optional<PlacedMass> trial_;               ///< told to be put on, and not known to be off
+  std::vector<PlacedMass> told_;                  ///< the correction, as last told to be put on
   std::optional<balance::PlacedUnbalance> after_; ///< measured with the last correction on
   bool more_to_add_ = false;                      ///< the answer's mass is what is still missing
 };
@@ -171,8 +172,8 @@ Outcome Guided::try_corrections(BalanceAnswer& answer) {
             press_enter(runs_.next_name() + ": the correction on, the trial mass off, lid shut.");
         !ok)
       return ok;
+    trial_.reset();
     on_.insert(on_.end(), added.begin(), added.end());
-    told_ = on_;
     if (const auto ok = one_correction(); !ok)
       return ok;
     context_.say(measured_line(answer, *after_));
@@ -204,7 +205,7 @@ Outcome Guided::try_trial(const RunReadings& before, PlacedMass trial) {
     if (!put_on)
       return put_on.fault();
     trial = *put_on;
-    told_ = {trial};
+    trial_ = trial;
     if (const auto ok = press_enter(runs_.next_name() + ": the trial mass on, lid shut."); !ok)
       return ok;
     const auto with_trial = runs_.measure("trial", {trial});
@@ -242,7 +243,7 @@ Outcome Guided::work(BalanceAnswer& answer) {
   for (const std::string& line : words(answer))
     context_.say(line);
   const bool none_needed = !answer.found->correction.shown || keeps_already(answer);
-  BalanceRecord record{"trial", told_, answer.found->correction.unbalance};
+  BalanceRecord record{"trial", {*trial_}, answer.found->correction.unbalance};
   if (!none_needed)
     record.add = masses_of(answer);
   if (const auto ok = runs_.keep(record); !ok)
@@ -263,7 +264,10 @@ Json Guided::to_json_of(const BalanceAnswer& answer) const {
     json["still_to_add"] = // in one piece, beside `masses`
         more_to_add_ ? list_json({answer.found->to_add}) : Json::array();
   }
-  json["may_be_on"] = list_json(told_);
+  auto may_be_on = told_;
+  if (trial_)
+    may_be_on.push_back(*trial_);
+  json["may_be_on"] = list_json(may_be_on);
   json["runs"] = runs_.coats();
   json["measured_g_mm"] = after_ ? Json(after_->size.g_mm()) : Json(nullptr);
   json["measured_angle_deg"] = after_ ? Json(after_->at.deg()) : Json(nullptr);
@@ -273,7 +277,7 @@ Json Guided::to_json_of(const BalanceAnswer& answer) const {
 int Guided::go() {
   BalanceAnswer answer;
   auto ok = work(answer);
-  for (const std::string& line : last_lines({runs_.coats(), told_, on_.empty(), !ok.ok()}))
+  for (const std::string& line : last_lines({runs_.coats(), trial_, told_, !ok.ok()}))
     context_.say(line);
   if (ok && !words_.svg.empty())
     ok = write_text_file(words_.svg, drawing(answer).file());

@@ -50,14 +50,12 @@ std::vector<std::string> last_lines(const GuidedEnd& end) {
     lines.push_back("Kept with what was on and what came of it: " +
                     std::string(end.coats.size() == 1 ? "coat " : "coats ") + numbers +
                     " (whirler show " + std::to_string(end.coats.back()) + ")");
-  if (end.told.empty())
-    return lines;
-  const std::string masses = list_text(end.told);
   if (end.trial)
-    lines.push_back("The trial mass may still be on: " + masses +
+    lines.push_back("The trial mass may still be on: " + list_text({*end.trial}) +
                     ". Take it off before the plate is run again");
-  else
-    lines.push_back((end.early ? "May be on the rotor: " : "On the rotor: ") + masses);
+  if (!end.told.empty())
+    lines.push_back((end.early ? "The correction may be on: " : "On the rotor: ") +
+                    list_text(end.told));
   return lines;
 }
 

@@ -4,6 +4,7 @@
 #include "balance_answer.hpp"
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -22,8 +23,8 @@ namespace whirler::cli {
 
 struct GuidedEnd {
   std::vector<std::int64_t> coats;
-  std::vector<balance::PlacedMass> told; ///< masses that were last told to be put on
-  bool trial = false;                    ///< they are the trial's
+  std::optional<balance::PlacedMass> trial; ///< told to be put on, and not known to be off
+  std::vector<balance::PlacedMass> told;    ///< the correction, as last told to be put on
   bool early = false;
 };
 /// What is kept, and what may be on the rotor still.

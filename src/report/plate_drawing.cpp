@@ -93,6 +93,8 @@ void draw_heavy_side(Drawing& drawing, const View& view, const PlateDrawing& pla
          blank::edge_distance(plate.blank.outline, moved(axis, towards, reach)) <
              0.05 * plate.properties.corner_radius)
     reach = kShorter * reach;
+  constexpr double kLeast_px = 34.0; // on a narrow plate it leaves the plate, and is seen
+  reach = std::max(reach, millimetres(kLeast_px / view.px_mm));
   drawing.arrow(view(axis), view(moved(axis, towards, reach)), Look::heavy);
 }
 

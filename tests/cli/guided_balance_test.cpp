@@ -217,6 +217,19 @@ TEST_CASE("guided: at a terminal it asks before every run, and the check run sho
   CHECK(second.finish() == 5);
   CHECK_THAT(second.said(), ContainsSubstring("The trial mass may still be on: 0.6g@90deg@25mm"));
   CHECK_THAT(second.said(), ContainsSubstring("Kept with what was on"));
+
+  Terminal third(words); // leaves when told to put the correction on
+  REQUIRE(third.wait_for("Enter runs"));
+  third.type("");
+  REQUIRE(third.wait_for("Type what you put on"));
+  third.type("0.6g@90deg@25mm");
+  REQUIRE(third.wait_for("RUN 2"));
+  third.type("");
+  REQUIRE(third.wait_for("RUN 3"));
+  third.type("q");
+  CHECK(third.finish() == 5);
+  CHECK_THAT(third.said(), ContainsSubstring("The trial mass may still be on: 0.6g@90deg@25mm. "));
+  CHECK_THAT(third.said(), ContainsSubstring("The correction may be on: "));
 }
 
 TEST_CASE(
