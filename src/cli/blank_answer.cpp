@@ -64,6 +64,9 @@ void say_source(const BlankAnswer& answer, const Context& context) {
   if (answer.from_run->shown)
     context.say("  the hole's place is from " + answer.from_run->source + ", to " +
                 mm_text(answer.from_run->uncertainty));
+  if (answer.from_run->shown && answer.from_run->with_hub)
+    context.say(
+        "  the hub's own unbalance is in it: a run of the bare hub as --baseline takes it off");
   for (const balance::PlacedMass& mass : answer.from_run->taken_off)
     context.say("  a mass was on in that run, and is taken off here: " + typed_form(mass));
 }

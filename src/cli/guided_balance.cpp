@@ -290,6 +290,17 @@ int Guided::go() {
   return ok ? kDone : exit_status(ok.fault().kind);
 }
 
+/// A run that was killed, or a job for another plate, may have left masses on.
+void recall_masses(const Context& context, notebook::Notebook& notebook) {
+  const auto newest = notebook.newest();
+  const auto coat = newest ? notebook.coat(*newest) : Result<notebook::Coat>(newest.fault());
+  const auto on = coat ? masses_on(*coat) : Result<std::vector<PlacedMass>>(coat.fault());
+  if (!on || on->empty()) // an empty notebook, or a coat without
+    return;
+  context.say("caution: the last run in the notebook, coat " + std::to_string(*newest) + ", had " +
+              list_text(*on) + " on. Take it off before run 1, unless it belongs to this rotor");
+}
+
 } // namespace
 
 int guided_balance(const GuidedWords& given, const Context& context) {
@@ -331,6 +342,7 @@ int guided_balance(const GuidedWords& given, const Context& context) {
   auto notebook = open_notebook(context);
   if (!notebook)
     return context.fail(notebook.fault());
+  recall_masses(context, *notebook);
   GuidedRuns runs(context, words.run, **run, std::move(*notebook), *speeds);
   return Guided(words, context, *plate, std::move(runs)).go();
 }

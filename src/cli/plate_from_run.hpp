@@ -15,9 +15,10 @@ struct HoleFromRun {
   blank::Blank blank; ///< the file's plate with the hole where the run has it
   blank::Properties properties;
   std::string source; ///< "coat 12"
-  Length uncertainty; ///< of the hole's place, half the 95 % interval
+  Length uncertainty; ///< of the hole's place, half the 95 % interval; masses taken off widen it
   bool shown = true;  ///< false: nothing off that the run could tell; the hole is put in the middle
   std::vector<balance::PlacedMass> taken_off{}; ///< balancing masses that were on in that run
+  bool with_hub = true; ///< the hub's own unbalance is in it, for want of a baseline
 };
 
 /// Faults (input): no machine named (it says which way the rotor turns), or one that turns the

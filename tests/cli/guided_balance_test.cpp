@@ -108,6 +108,11 @@ TEST_CASE(
     CHECK(hole.json()["hole_at_mm"][0].get<double>() == Approx(0.8).margin(0.06));
     CHECK(hole.json()["hole_at_mm"][1].get<double>() == Approx(0.5).margin(0.06));
     CHECK(hole.json()["hole_from_run"]["taken_off"].empty() == (coat == 1));
+    const double miss = std::hypot(hole.json()["hole_at_mm"][0].get<double>() - 0.8,
+                                   hole.json()["hole_at_mm"][1].get<double>() - 0.5);
+    const double hub_mm = 0.5 / 28.68; // the hub's half gram millimetre on a plate of 28.68 g
+    CHECK(miss < hole.json()["hole_from_run"]["uncertainty_mm"].get<double>() + hub_mm);
+    CHECK_THAT(hole.err, ContainsSubstring("the hub's own unbalance is in it"));
   }
   CHECK_THAT(said.err, ContainsSubstring("Kept with what was on and what came of it: coats 1, 2"));
   CHECK_THAT(said.err, ContainsSubstring("the grade is kept at 2500 rpm"));
@@ -230,6 +235,12 @@ TEST_CASE("guided: at a terminal it asks before every run, and the check run sho
   CHECK(third.finish() == 5);
   CHECK_THAT(third.said(), ContainsSubstring("The trial mass may still be on: 0.6g@90deg@25mm. "));
   CHECK_THAT(third.said(), ContainsSubstring("The correction may be on: "));
+
+  Terminal fourth(words); // whoever comes back is reminded of it
+  REQUIRE(fourth.wait_for("RUN 1"));
+  fourth.type("q");
+  CHECK(fourth.finish() == 5);
+  CHECK_THAT(fourth.said(), ContainsSubstring(", had 0.6g@90deg@25mm on"));
 }
 
 TEST_CASE(
