@@ -157,7 +157,7 @@ void RunLoop::on_pulses(const drive::PulseBatch& batch) {
   if (batch.lost_before > 0) {
     pulses_lost_ += batch.lost_before;
     turn_speed_->lost();
-    watch_->lost();
+    watch_->lost(batch.lost_before);
   }
   turn_speed_->feed(batch.ticks);
   feed_watch(batch);
@@ -165,17 +165,11 @@ void RunLoop::on_pulses(const drive::PulseBatch& batch) {
     record_->pulses(batch);
 }
 
-/// A driver with an index does not know the marks of its first turn, or of the turn after a slip:
-/// those pulses say nothing about angle.
+/// A driver with an index does not know the marks of its first turn, or of the turn after a slip;
+/// the watch goes on counting through those.
 void RunLoop::feed_watch(const drive::PulseBatch& batch) {
-  if (!order_.plan.driver || !order_.plan.driver->index)
-    return watch_->feed(batch.ticks, {});
-  const auto known = std::find_if(batch.marks.begin(), batch.marks.end(),
-                                  [](std::int16_t mark) { return mark >= 0; });
-  const auto unknown = static_cast<std::size_t>(known - batch.marks.begin());
-  if (unknown > 0)
-    watch_->lost();
-  watch_->feed(batch.ticks.subspan(unknown), batch.marks.subspan(unknown));
+  const bool index = order_.plan.driver && order_.plan.driver->index;
+  watch_->feed(batch.ticks, index ? batch.marks : std::span<const std::int16_t>());
 }
 
 void RunLoop::on_report(const drive::Report& report) {

@@ -72,6 +72,8 @@ class LiveBank {
   [[nodiscard]] double speed() const { return speed_; } ///< rad/s, of the last turn
   [[nodiscard]] double slope() const { return slope_; } ///< relative change over it
   [[nodiscard]] std::size_t turns() const { return turns_; }
+  /// How many there were when the accounts were made.
+  [[nodiscard]] std::size_t weighed_at() const { return weighed_at_; }
 
   static constexpr double kPlumbAt = 60.0; ///< rad/s
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace whirler::tach {
 namespace {
@@ -15,6 +16,7 @@ constexpr double kFits = 0.25;
 /// So many bad turns in a row are no bad pulses but a count that went wrong at the start, as from
 /// rest, which every pulse left out for being early keeps wrong.
 constexpr std::size_t kMiscounted = 6;
+constexpr double kShareTurns = 64.0; ///< that a share of what is missing is taken over
 
 } // namespace
 
@@ -28,14 +30,29 @@ LiveTurns::News LiveTurns::lose() {
   turns_.clear();
   bad_turns_ = 0;
   now_ = {};
+  next_slot_.reset();
+  announced_ = 0;
   return {was, was && !numbered_, false, false};
 }
 
-/// The first pulse of a count: mark 0 where marks are numbered, any where they are not.
+void LiveTurns::announce(std::uint64_t missing) {
+  if (started_)
+    announced_ += missing;
+  else if (next_slot_)
+    next_slot_ = (*next_slot_ + missing) % marks_;
+}
+
+/// The first pulse of a count: mark 0 where marks are numbered, any where they never were.
 LiveTurns::News LiveTurns::begin_at(std::int64_t tick, int mark) {
-  numbered_ = mark >= 0;
-  if (mark > 0)
+  if (mark < 0 && next_slot_ && *next_slot_ != 0) {
+    next_slot_ = (*next_slot_ + 1) % marks_;
     return {};
+  }
+  if (mark > 0 || (mark < 0 && indexed_))
+    return {};
+  next_slot_.reset();
+  numbered_ = mark == 0;
+  indexed_ = indexed_ || numbered_;
   started_ = true;
   now_.ticks.assign(1, tick);
   now_.bad = false;
@@ -66,9 +83,37 @@ double LiveTurns::due() const {
   return same * pace;
 }
 
+/// Where turns do not join. What was announced as missing is counted on; else mark 0 is lost.
+LiveTurns::News LiveTurns::begin_anew(std::int64_t tick, int mark, std::uint64_t announced) {
+  const bool counted = announced > 0 && !numbered_;
+  const std::size_t slot = (now_.ticks.size() + announced) % marks_;
+  News news = lose();
+  if (counted)
+    next_slot_ = slot;
+  news.mark_lost = news.mark_lost && !counted;
+  (void)begin_at(tick, mark);
+  return news;
+}
+
+LiveTurns::News LiveTurns::fill_gap(std::int64_t tick, double intervals) {
+  News news;
+  const std::int64_t found = tick - now_.ticks.back();
+  for (double hole = 1.0; hole < intervals; hole += 1.0) {
+    const News filled = push(now_.ticks.back() + found / static_cast<std::int64_t>(intervals), -1);
+    now_.bad = true;
+    ++now_.holes;
+    news.broken = news.broken || filled.broken;
+    news.mark_lost = news.mark_lost || filled.mark_lost;
+    news.turn = news.turn || filled.turn;
+    news.bad = news.bad || filled.bad;
+  }
+  return news;
+}
+
 LiveTurns::News LiveTurns::take(std::int64_t tick, int mark) {
   if (!started_)
     return begin_at(tick, mark);
+  const std::uint64_t announced = std::exchange(announced_, 0);
   const std::int64_t found = tick - now_.ticks.back();
   const double expected = due();
   const double ratio = expected > 0.0 ? static_cast<double>(found) / expected : 1.0;
@@ -85,32 +130,27 @@ LiveTurns::News LiveTurns::take(std::int64_t tick, int mark) {
   const bool lost =
       refused_ >= 3 || found <= 0 ||
       (gap && (std::abs(ratio - ahead) > kFits || ahead > 0.5 * static_cast<double>(marks_) + 1.0));
-  const bool from_rest = turns_.empty() && !lost;
-  if (lost || (gap && turns_.empty())) {
-    News news = lose();
-    news.mark_lost = news.mark_lost && !from_rest;
-    (void)begin_at(tick, mark);
-    return news;
-  }
+  if (lost || (gap && turns_.empty()))
+    return begin_anew(tick, mark, gap && refused_ < 3 ? announced : 0);
   refused_ = 0;
-  News news;
-  for (double hole = 1.0; gap && hole < ahead; hole += 1.0) {
-    const News filled = push(now_.ticks.back() + found / static_cast<std::int64_t>(ahead), -1);
-    now_.bad = true;
-    news.broken = news.broken || filled.broken;
-    news.mark_lost = news.mark_lost || filled.mark_lost;
-    news.turn = news.turn || filled.turn;
-    news.bad = news.bad || filled.bad;
-  }
+  const News news = gap ? fill_gap(tick, ahead) : News{};
   if (contradicted()) {
     News broken = lose();
     (void)begin_at(tick, mark);
     return broken;
   }
   numbered_ = numbered_ || mark == 0;
+  indexed_ = indexed_ || mark == 0;
   const News last = push(tick, mark);
   return {news.broken || last.broken, news.mark_lost || last.mark_lost, news.turn || last.turn,
           last.turn ? last.bad : news.bad};
+}
+
+void LiveTurns::count_bad() {
+  weighed_turns_ = std::min(weighed_turns_ + 1.0, kShareTurns);
+  const double missing = static_cast<double>(now_.holes) / static_cast<double>(marks_);
+  missing_share_ += (missing - missing_share_) / weighed_turns_;
+  bad_share_ += ((now_.bad ? 1.0 : 0.0) - bad_share_) / weighed_turns_;
 }
 
 LiveTurns::News LiveTurns::push(std::int64_t tick, int mark) {
@@ -118,6 +158,7 @@ LiveTurns::News LiveTurns::push(std::int64_t tick, int mark) {
     now_.ticks.push_back(tick);
     return {};
   }
+  count_bad();
   bad_turns_ = now_.bad ? bad_turns_ + 1 : 0;
   if (bad_turns_ >= kMiscounted) {
     const News news = lose();

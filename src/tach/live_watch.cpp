@@ -2,12 +2,13 @@
 
 #include "live_bank.hpp"
 #include "live_doubt.hpp"
+#include "live_range.hpp"
 #include "live_turns.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
+#include <utility>
 
 namespace whirler::tach {
 namespace {
@@ -16,34 +17,15 @@ constexpr double kSurely = 5.0;      ///< standard deviations; every turn of eve
 constexpr double kUsually = 2.45;    ///< of both components together, 95 %
 constexpr double kKnown = 0.3;       ///< of the stop limit: a width that says what there is to say
 constexpr std::size_t kAskEvery = 4; ///< turns
+/// Where more marks than this are missing nothing is judged: the loop that misses them surges in
+/// step with them, and an even plate looks like any other (counted: of 1 in 12 and more, some).
+constexpr double kMissing = 0.07;
+/// Where more turns than this have missed a mark, what is over must be so for some turns.
+constexpr double kDisturbed = 0.03;
+constexpr std::size_t kStands = 8; ///< turns
 
 /// What the stop limit is held against.
 enum class Measure { force, velocity, angle };
-
-/// Student's reach for a Gaussian one, near enough for 5 deviations (10 degrees of freedom: 10.6).
-double widened(double deviations, double freedom) {
-  return deviations * std::exp(0.3 * deviations * deviations / freedom);
-}
-
-/// How far a bound goes about what one mount says. A mount that fits worse than the best has used
-/// up some of the doubt already (the bound of a profile likelihood).
-double reach_of(const LiveBank::Account& a, double deviations) {
-  const double whole = widened(deviations, a.freedom);
-  return std::sqrt(std::max(0.0, whole * whole - a.excess));
-}
-
-/// Lowest, best and highest of what the mounts that fit say.
-struct Range {
-  double low = std::numeric_limits<double>::max();
-  double best = 0.0;
-  double high = 0.0;
-  void add(double value, double reach, bool proves) {
-    if (high == 0.0)
-      best = value; // the first is the best fit
-    low = proves ? std::min(low, std::max(0.0, value - reach)) : 0.0;
-    high = std::max(high, value + reach);
-  }
-};
 
 } // namespace
 
@@ -56,6 +38,8 @@ struct LiveWatch::State {
   mutable std::optional<double> over_at; ///< rad/s of a prediction that said yes
   mutable std::string reason;
   std::size_t asked_at = 0;
+  std::optional<std::size_t> over_since;               ///< turns
+  mutable std::optional<std::size_t> to_be_over_since; ///< turns
 
   State(const SpinnerModel& m, Duration t, std::optional<OnceVector> baseline)
       : model(m), tick(t), turns(static_cast<std::size_t>(std::max(1, m.marks_per_turn))),
@@ -101,6 +85,10 @@ struct LiveWatch::State {
   [[nodiscard]] Range now() const;
   [[nodiscard]] Range likely_velocities(double speed) const;
   [[nodiscard]] bool pattern_known() const;
+  [[nodiscard]] bool too_few_marks() const { return turns.missing_share() > kMissing; }
+  [[nodiscard]] bool stands(bool is_over, std::optional<std::size_t>& since) const;
+  [[nodiscard]] std::optional<std::pair<double, double>> seen_over(double allowed) const;
+  [[nodiscard]] std::string of_missing(std::string said) const;
   void ask();
   void judge_figure(LiveFigure& out) const;
   void explain(double value, double speed, std::string_view when) const;
@@ -214,23 +202,45 @@ void LiveWatch::State::explain(double value, double speed, std::string_view when
            with_unit(*limit());
 }
 
-void LiveWatch::State::ask() {
-  const auto allowed = limit();
-  if (over || !allowed || !can_see() || bank.accounts().empty())
-    return;
-  const double speed = bank.speed();
+/// Once is enough, but where marks are missing.
+bool LiveWatch::State::stands(bool is_over, std::optional<std::size_t>& since) const {
+  if (!is_over)
+    since.reset();
+  else if (!since)
+    since = bank.weighed_at();
+  return is_over && (turns.bad_share() < kDisturbed || bank.weighed_at() >= *since + kStands);
+}
+
+/// What is over the limit for sure, and at which speed, rad/s.
+std::optional<std::pair<double, double>> LiveWatch::State::seen_over(double allowed) const {
   if (bank.grows()) {
+    const double speed = bank.speed();
     const Range now = of_unbalance() ? unbalances(speed, kSurely) : angles(speed, kSurely, true);
-    if (now.low > *allowed) {
-      over = true;
-      return explain(now.low, speed, "at");
-    }
+    if (now.low > allowed)
+      return std::pair(now.low, speed);
   }
   const auto last = by_last_block(kSurely);
-  if ((bank.grows() || bank.has_baseline()) && last && last->low > *allowed) {
-    over = true;
-    explain(last->low, bank.last_block()->speed, "at");
-  }
+  if ((bank.grows() || bank.has_baseline()) && last && last->low > allowed)
+    return std::pair(last->low, bank.last_block()->speed);
+  return std::nullopt;
+}
+
+void LiveWatch::State::ask() {
+  const auto allowed = limit();
+  if (over || !allowed || !can_see() || bank.accounts().empty() || too_few_marks())
+    return;
+  const auto seen = seen_over(*allowed);
+  over = stands(seen.has_value(), over_since);
+  if (over)
+    explain(seen->first, seen->second, "at");
+}
+
+/// What hinders the watch most is said first.
+std::string LiveWatch::State::of_missing(std::string said) const {
+  if (!(turns.missing_share() > 0.005))
+    return said;
+  return "one mark in " + number_text(1.0 / turns.missing_share(), 2) +
+         " is missing: see to the sensor and its wire; " + said;
 }
 
 LiveWatch::LiveWatch(const SpinnerModel& model, Duration tick, std::optional<OnceVector> baseline)
@@ -257,7 +267,9 @@ void LiveWatch::feed(std::span<const std::int64_t> ticks, std::span<const std::i
   }
 }
 
-void LiveWatch::lost() {
+void LiveWatch::lost(std::uint64_t missing) {
+  if (missing > 0)
+    return state_->turns.announce(missing);
   const auto news = state_->turns.lose();
   if (news.broken)
     state_->bank.broken(news.mark_lost);
@@ -318,12 +330,18 @@ void LiveWatch::State::judge_figure(LiveFigure& out) const {
   if (evidence.pattern_from == PatternFrom::nothing)
     judgement = {Verdict::cannot_tell, marks_and_plate(model, bank.speeds_differ()), ""};
   out.verdict = over ? Verdict::stop : judgement.verdict;
-  if (over)
+  if (over) {
     out.reason = reason;
-  else if (evidence.pattern_from == PatternFrom::nothing)
+    return;
+  }
+  if (too_few_marks())
+    out.verdict = Verdict::cannot_tell;
+  if (evidence.pattern_from == PatternFrom::nothing)
     out.reason = judgement.reason;
   else
     out.reason = said_of(judgement, model, bank.has_baseline());
+  if (out.verdict == Verdict::cannot_tell)
+    out.reason = of_missing(out.reason);
 }
 
 bool LiveWatch::over_stop_limit() const { return state_->over; }
@@ -333,12 +351,12 @@ bool LiveWatch::will_be_over(Speed target) const {
   const auto allowed = s.limit();
   if (s.over_at && target.rad_per_s() >= *s.over_at)
     return true;
-  if (!allowed || !s.can_see() || s.bank.accounts().empty() || !s.bank.grows())
+  if (!allowed || !s.can_see() || s.bank.accounts().empty() || s.too_few_marks())
     return false;
   const double speed = target.rad_per_s();
   const Range then =
       s.of_unbalance() ? s.unbalances(speed, kSurely) : s.angles(speed, kSurely, false);
-  if (!(then.low > *allowed))
+  if (!s.stands(s.bank.grows() && then.low > *allowed, s.to_be_over_since))
     return false;
   s.over_at = speed;
   s.explain(then.low, speed, "to be expected at");

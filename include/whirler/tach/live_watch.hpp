@@ -54,8 +54,9 @@ class LiveWatch {
 
   /// Unwrapped ticks in order of arrival; `marks` empty where no index is known.
   void feed(std::span<const std::int64_t> ticks, std::span<const std::int16_t> marks);
-  /// Pulses are known to be lost before the next batch: the count of marks begins anew.
-  void lost();
+  /// Pulses are known to be lost before the next batch. How many, where that is known (the line
+  /// lost them, not the sensor): the count of marks goes on. Else it begins anew.
+  void lost(std::uint64_t missing = 0);
 
   /// None before a few turns, and for one mark a turn.
   [[nodiscard]] std::optional<LiveFigure> figure() const;
