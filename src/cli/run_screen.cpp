@@ -85,7 +85,8 @@ std::string step_text(const session::Progress& progress) {
 
 std::string jitter_text(const session::Progress& progress) {
   if (!progress.jitter)
-    return "once per turn: -";
+    return progress.state == run::State::dwelling ? "once per turn: -  not watched"
+                                                  : "once per turn: -";
   const auto& jitter = *progress.jitter;
   std::string text = "once per turn: " + number_text(jitter.amplitude.mrad(), 2);
   if (jitter.pattern_known)
@@ -96,6 +97,8 @@ std::string jitter_text(const session::Progress& progress) {
     text += " (stop at " + number_text(jitter.limit->mrad(), 2) + ")";
   std::string verdict = jitter.verdict;
   std::replace(verdict.begin(), verdict.end(), '_', ' ');
+  if (jitter.limit && jitter.verdict == "cannot_tell")
+    verdict += ": nothing is stopped";
   return text + "  " + verdict;
 }
 

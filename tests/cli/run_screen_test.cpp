@@ -112,3 +112,13 @@ TEST_CASE("screen: a film's thickness stands large, with its point and its unit"
     CHECK(row.ends_with("\x1b[0m"));
   }
 }
+
+TEST_CASE("screen: the live line says plainly that a plate is not watched, and why not") {
+  session::Progress progress = dwelling();
+  progress.jitter->limit = milliradians(4);
+  progress.jitter->verdict = "cannot_tell";
+  CHECK_THAT(plain_line(progress),
+             Catch::Matchers::ContainsSubstring("cannot tell: nothing is stopped"));
+  progress.jitter.reset();
+  CHECK_THAT(plain_line(progress), Catch::Matchers::ContainsSubstring("not watched"));
+}
