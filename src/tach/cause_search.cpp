@@ -106,6 +106,7 @@ std::optional<double> degrees_out_of_plumb(const CauseSearch& s) {
 void ask_plumb(const CauseSearch& s, std::vector<Finding>& out) {
   constexpr double kSurely = 1e-6;
   constexpr double kCredible = 10.0; // degrees: more is seen without any pulses
+  constexpr double kOfWhirl = 0.4;   // what a fit leaves of a whirl beside it may look like plumb
   // Where the plate moves or the whirl holds the speed, no one vector fits the whole run, and what
   // is left over looks like plumb.
   const bool unsteady = std::any_of(out.begin(), out.end(), [](const Finding& finding) {
@@ -114,9 +115,13 @@ void ask_plumb(const CauseSearch& s, std::vector<Finding>& out) {
   if (unsteady || !s.analysis.run_up || s.analysis.run_up->p_plumb > kSurely)
     return;
   const RunUp& r = *s.analysis.run_up;
+  // A growth that no mount explains, or what the best one leaves, is as easily taken for it.
+  constexpr double kGrows = 1e-4;
+  if (r.left_over || (r.p_growth < kGrows && !r.mount.found))
+    return;
   const double size = r.plumb.amplitude().rad();
   const double whirl = r.whirl_at(r.slowest).interval.high.rad();
-  if (size < 2.0 * kWorthSaying || size < whirl)
+  if (size < 2.0 * kWorthSaying || size < kOfWhirl * whirl)
     return;
   const std::string shows = mrad(size) + " once per turn at " + rpm_text(r.slowest.rad_per_s()) +
                             " that falls with speed squared";
@@ -196,7 +201,11 @@ void ask_second(const CauseSearch& s, std::vector<Finding>& out) {
   if (!s.analysis.run_up || !s.analysis.run_up->fitting.front().second)
     return;
   const RunUp& r = *s.analysis.run_up;
-  if (r.left_over && r.left_over->order > 0.0) // two mounts stand in for what is none
+  const bool loose = std::any_of(out.begin(), out.end(), [](const Finding& finding) {
+    return finding.cause == Cause::loose_plate;
+  });
+  // Two mounts stand in for what is none.
+  if (loose || (r.left_over && r.left_over->order > 0.0))
     return;
   const double first = r.mount.natural.Hz();
   const double other = r.fitting.front().second->natural.Hz();
@@ -309,9 +318,9 @@ std::vector<Finding> find_causes(const CauseSearch& search) {
   std::vector<Finding> out;
   ask_off_centre(search, out);
   ask_resonance(search, out);
+  ask_loose(search, out);
   ask_second(search, out);
   ask_near_turn(search, out);
-  ask_loose(search, out);
   ask_hunting(search, out);
   ask_plumb(search, out);
   ask_marks(search, out);

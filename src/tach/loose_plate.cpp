@@ -1,4 +1,6 @@
 #include "causes_in_time.hpp"
+#include "ramp_jump.hpp"
+#include "run_up_search.hpp"
 #include "sub_multiple.hpp"
 #include "vector_steps.hpp"
 #include "whirler/units/text.hpp"
@@ -23,6 +25,7 @@ std::size_t settled_block(const CauseSearch& s) {
     return 0;
   const double speed = s.place.dwell.speed;
   double wait = 0.0;
+  constexpr double kMostUnknown = 0.25; // of the stretch, for a mount that is but the best of many
   const auto allow_for = [&](double hz, double damping) {
     const double wn = kTwoPi * hz;
     if (std::abs(speed / wn - 1.0) < kNear)
@@ -32,6 +35,10 @@ std::size_t settled_block(const CauseSearch& s) {
     allow_for(s.recording.model.natural->Hz(), s.recording.model.damping.value_or(kUsualDamping));
   if (s.analysis.run_up)
     allow_for(s.analysis.run_up->mount.natural.Hz(), s.analysis.run_up->mount.damping);
+  const bool known =
+      s.recording.model.natural || (s.analysis.run_up && s.analysis.run_up->mount.found);
+  if (!known)
+    wait = std::min(wait, kMostUnknown * kTwoPi * static_cast<double>(s.fit.turns) / speed);
   double length = 0.0;
   std::size_t block = 0;
   while (block < s.fit.blocks.size() && length < wait)
@@ -49,6 +56,25 @@ std::string places(const std::vector<VectorStep>& steps, std::size_t blocks) {
                                  : ", ") +
         number_text(100.0 * static_cast<double>(steps[i].block) / static_cast<double>(blocks), 2);
   return out + " % of the stretch";
+}
+
+/// Asked only where one mount leaves something of the run-up, or what falls with speed: a step does
+/// both.
+std::optional<RampJump> ramp_jump(const CauseSearch& s) {
+  constexpr double kSurely = 1e-6;
+  const auto& r = s.analysis.run_up;
+  if (!r || (!r->misfit && !r->left_over && r->p_plumb > kSurely))
+    return std::nullopt;
+  const auto& part = s.survey.parts[s.place.part];
+  TurnSlots slots = part.slots;
+  const TurnBasis basis(part.marks, 3, 1);
+  const double named_hz = s.recording.model.natural ? s.recording.model.natural->Hz() : 1e300;
+  const RunUpProblem problem(basis, slots, part.tick, std::min(kSoftest / kTwoPi, named_hz));
+  const FittingMount& best = r->fitting.front();
+  Mounts mounts(MountNumbers{kTwoPi * best.natural.Hz(), best.damping});
+  if (best.second)
+    mounts = Mounts(mounts.of[0], {kTwoPi * best.second->natural.Hz(), best.second->damping});
+  return jump_in_ramps(problem, mounts);
 }
 
 } // namespace
@@ -70,6 +96,14 @@ void ask_loose(const CauseSearch& s, std::vector<Finding>& out) {
                      next});
       return;
     }
+  }
+  if (const auto jump = ramp_jump(s)) {
+    out.push_back({Cause::loose_plate,
+                   "the once-per-turn vector jumps by " + mrad(jump->size) +
+                       " from one turn to the next in the ramp, at " +
+                       number_text(jump->speed * 60.0 / kTwoPi, 3) + " rpm",
+                   next});
+    return;
   }
   const SubMultiple sub = sub_multiple(s.survey.parts[s.place.part], s.place.dwell);
   if (sub.of == 0 || sub.amplitude < kLeastRattle)

@@ -47,6 +47,25 @@ RunUpProblem::LackOfFit RunUpProblem::lack_of_fit(const Mounts& mounts) const {
   return out;
 }
 
+std::vector<std::vector<RunUpProblem::RestTurn>>
+RunUpProblem::rest_of_ramps(const Mounts& mounts) const {
+  std::vector<std::vector<RestTurn>> out;
+  const std::size_t rows = basis_->rows;
+  const BorderSolution best = solve_with(mounts).border;
+  if (plumb_columns() < 2 || !best.solvable)
+    return out;
+  for (const Window& window : windows_) {
+    const auto left = left_of(window, mounts, best);
+    std::vector<RestTurn> turns(window.rows.turns());
+    for (std::size_t i = 0; i < turns.size(); ++i)
+      turns[i] = {window.rows.speed[i],
+                  Complex{left[i * rows + 1], left[i * rows + 2]} / basis_->order_one_scale,
+                  window.left_out[i] != 0};
+    out.push_back(std::move(turns));
+  }
+  return out;
+}
+
 /// What turns nu times a turn shifts the once-per-turn vector by exp(-j 2 pi (nu - 1)) each turn.
 double RunUpProblem::order_of_rest(const Mounts& mounts) const {
   constexpr double kWidest = 0.3;

@@ -62,6 +62,15 @@ class RunUpProblem {
   /// The order near 1 that most of what is left has, in the longest ramp; 0 where it has none.
   [[nodiscard]] double order_of_rest(const Mounts& mounts) const;
 
+  /// What is left of the once-per-turn vector of a turn of a ramp.
+  struct RestTurn {
+    double speed = 0.0; ///< rad/s
+    Complex vector;     ///< rad
+    bool left_out = false;
+  };
+  /// Of every ramp, turn after turn.
+  [[nodiscard]] std::vector<std::vector<RestTurn>> rest_of_ramps(const Mounts& mounts) const;
+
   /// Holds what falls with speed squared to nothing within `sd` (rad, each component, at the
   /// slowest speed), where the dwells alone cannot tell it from unbalance.
   void expect_plumb(double sd) { plumb_sd_ = sd; }

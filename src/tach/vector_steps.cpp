@@ -15,14 +15,18 @@ namespace {
 
 constexpr std::size_t kLeastBlocks = 2; ///< of a stretch: one alone is an outlier
 
-/// Vectors in units of their own noise; blocks of a dwell are alike.
+/// Vectors about their mean in units of their own noise: blocks of a turn more or less are nearly
+/// alike, but a large vector in units that differ by a few per cent would seem to step.
 std::vector<Complex> whitened(const DwellFit& fit, std::size_t from) {
   std::vector<Complex> out;
+  Complex mean;
+  for (std::size_t i = from; i < fit.blocks.size(); ++i)
+    mean += as_complex(fit.blocks[i].vector) / static_cast<double>(fit.blocks.size() - from);
   for (std::size_t i = from; i < fit.blocks.size(); ++i) {
     const BlockVector& b = fit.blocks[i];
     const double sd = fit.noise * std::sqrt(b.covariance.largest());
     if (sd > 0.0)
-      out.push_back(as_complex(b.vector) / sd);
+      out.push_back((as_complex(b.vector) - mean) / sd);
   }
   return out;
 }

@@ -179,3 +179,77 @@ TEST_CASE("causes: a mount that still settles as the dwell begins is neither loo
     CHECK_FALSE(shows(a, Cause::second_natural_speed));
   }
 }
+
+TEST_CASE(
+    "causes: a plate that jumps in the ramp is loose, and two mounts do not stand in for it") {
+  int loose = 0;
+  for (std::uint64_t seed = 1; seed <= 4; ++seed) {
+    constexpr std::array<int, 4> kMarks{6, 12, 24, 60};
+    Spinner spinner = even(kMarks[seed % 4], seed);
+    spinner.noise_rad = 5e-5;
+    spinner.whirls = true;
+    spinner.mount.natural_hz = 12.0 + 2.0 * static_cast<double>(seed);
+    spinner.mount.unbalance_kg_m = 10e-6;
+    spinner.motion = {{0.0}, {0.0}};
+    spinner.motion.go_to(400, 400, 2).go_to(3000, 400, 4);
+    const double at = 3.0 + (0.3 + 0.05 * static_cast<double>(seed)) * 6.5; // in the ramp, s
+    const auto jumping = [&](double t, double turns) {
+      return t > at ? 2e-3 * std::cos(2.0 * kPi * turns + static_cast<double>(seed)) : 0.0;
+    };
+    CAPTURE(seed, spinner.marks);
+    const Analysis a = analysed(recorded(spinner, jumping));
+    loose += shows(a, Cause::loose_plate) ? 1 : 0;
+    CHECK_FALSE(shows(a, Cause::second_natural_speed));
+    CHECK_FALSE(shows(a, Cause::out_of_plumb));
+    // A mount that is softer in one direction steps as little as any other.
+    spinner.mount.other_hz = 1.5 * spinner.mount.natural_hz;
+    CHECK_FALSE(
+        shows(analysed(recorded(spinner, [](double, double) { return 0.0; })), Cause::loose_plate));
+  }
+  CHECK(loose == 4);
+}
+
+TEST_CASE("causes: a jump of a fifth of the vector is seen in blocks of a turn more or less") {
+  int loose = 0;
+  for (std::uint64_t seed = 1; seed <= 12; ++seed) {
+    Spinner spinner = even(6, seed);
+    spinner.noise_rad = 1e-4;
+    spinner.motion = Motion::dwell(2200.0 + 37.0 * static_cast<double>(seed), 6);
+    const double size = seed % 2 == 0 ? 4e-4 : 0.0;
+    const Analysis a = analysed(recorded(spinner, [&](double t, double turns) {
+      return 3e-3 * std::cos(2.0 * kPi * turns) +
+             (t > 2.5 ? size * std::cos(2.0 * kPi * turns + static_cast<double>(seed)) : 0.0);
+    }));
+    CAPTURE(seed);
+    CHECK(shows(a, Cause::loose_plate) == (size > 0.0));
+    loose += shows(a, Cause::loose_plate) ? 1 : 0;
+  }
+  CHECK(loose == 6);
+}
+
+TEST_CASE(
+    "causes: an axis out of plumb is named beside a plate that whirls as much; no whirl is it") {
+  int named = 0;
+  for (std::uint64_t seed = 1; seed <= 4; ++seed) {
+    constexpr std::array<int, 4> kMarks{6, 12, 24, 60};
+    Spinner spinner = even(kMarks[seed % 4], seed);
+    spinner.noise_rad = 5e-5;
+    spinner.whirls = true;
+    spinner.mount.natural_hz = 9.0 + 0.5 * static_cast<double>(seed);
+    spinner.mount.unbalance_kg_m = 40e-6;
+    spinner.motion = {{0.0, 2.5}, {240.0 * kRpm, 240.0 * kRpm}, 0.0, 0.7, 240.0 * kRpm};
+    spinner.motion.go_to(3000, 400, 4);
+    const auto as_it_is = [](double, double) { return 0.0; };
+    CAPTURE(seed);
+    CHECK_FALSE(shows(analysed(recorded(spinner, as_it_is)), Cause::out_of_plumb));
+    // [math] m e g sin b over J w^2: 40 g mm, 6 degrees, J 1.3e-4 at 240 rpm
+    const double tilt = 40e-6 * 9.81 * std::sin(6.0 * kPi / 180.0) / 1.3e-4; // rad/s^2
+    spinner.tilt = std::polar(tilt, static_cast<double>(seed));
+    Recording run = recorded(spinner, as_it_is);
+    run.model.inertia = kg_m2(1.3e-4);
+    run.model.mark_radius = millimetres(15);
+    run.model.moving_mass = grams(600);
+    named += shows(analysed(run), Cause::out_of_plumb) ? 1 : 0;
+  }
+  CHECK(named == 4);
+}
