@@ -113,7 +113,24 @@ std::optional<Fault> contradiction(const JitterWords& words) {
   if (limits.any_velocity() + limits.any_angle() + limits.any_force() > 1)
     return Fault{FaultKind::command_line, "--watch and --stop are in different kinds of unit", "",
                  "give both in mrad, both in mm/s, or both in N"};
+  if (words.tick_bits && !words.tick)
+    return Fault{FaultKind::command_line, "--tick-bits without --tick", "",
+                 "give the length of a tick too, as in --tick 0.5us"};
+  if (words.tick_bits && (*words.tick_bits < 8 || *words.tick_bits > 62))
+    return Fault{FaultKind::command_line,
+                 "a counter of " + std::to_string(*words.tick_bits) + " bits", "",
+                 "give --tick-bits from 8 to 62, or leave it out for a counter that never wraps"};
   return std::nullopt;
+}
+
+/// A tick that no table counts in is a mistake of whoever typed it: a column in seconds that is
+/// none, or the wrong file.
+std::optional<Fault> unused_tick(const JitterWords& words, const Source& run, const Source* bare) {
+  if (!words.tick || run.pulses.tick == *words.tick || (bare && bare->pulses.tick == *words.tick))
+    return std::nullopt;
+  return input_fault("--tick is given, but these pulses have their times in t_s, in seconds",
+                     run.name,
+                     "leave --tick and --tick-bits out, or name the column of readings ticks");
 }
 
 bool any_watch(const tach::FigureLimits& l) {
@@ -234,6 +251,8 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
   for (const auto* source : {&run, &bare})
     if (*source && !(*source)->ok())
       return Answer((*source)->fault());
+  if (auto fault = unused_tick(words, run->value(), bare ? &bare->value() : nullptr))
+    return Answer(*fault);
   if (bare && same_pulses(run->value().pulses, bare->value().pulses))
     return Answer(input_fault("the baseline has the very pulses of the run", bare->value().name,
                               "record the bare hub, without the plate, at the same speed"));

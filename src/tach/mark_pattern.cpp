@@ -12,6 +12,11 @@ namespace {
 /// chi^2 over the best up to which a shift is possible still.
 constexpr double kPossible = 30.0;
 
+/// Sums of squares of many marks' noise differ by more than that among themselves.
+double possible(std::size_t marks) {
+  return std::max(kPossible, 6.0 * std::sqrt(2.0 * static_cast<double>(marks)));
+}
+
 /// exp(j psi_k) of each mark.
 std::vector<std::complex<double>> directions(std::size_t marks) {
   std::vector<std::complex<double>> out(marks);
@@ -92,7 +97,7 @@ std::vector<std::size_t> possible_shifts(const MarkPattern& run, const MarkPatte
       std::max({noise, best / static_cast<double>(std::max<std::size_t>(n, 4) - 3), 1e-18});
   std::vector<std::size_t> out;
   for (std::size_t s = 0; s < n; ++s)
-    if (sums[s] - best <= kPossible * scale)
+    if (sums[s] - best <= possible(n) * scale)
       out.push_back(s);
   return out;
 }
@@ -124,7 +129,14 @@ std::string other_marks(const MarkPattern& run, const MarkPattern& base, bool nu
 }
 
 bool is_its_own_index(const MarkPattern& pattern) {
-  return pattern.late.size() > 2 && possible_shifts(pattern, pattern).size() == 1;
+  const std::size_t n = pattern.late.size();
+  if (n < 4)
+    return false;
+  // Held against itself turned by some marks even noise differs, by that of both.
+  const double noise = std::max(2.0 * pattern.sd * pattern.sd, 1e-18);
+  const double alike = (static_cast<double>(n - 3) + possible(n)) * noise;
+  const auto sums = misfits(pattern, pattern);
+  return std::all_of(sums.begin() + 1, sums.end(), [&](double sum) { return sum > alike; });
 }
 
 } // namespace whirler::tach

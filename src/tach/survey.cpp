@@ -1,5 +1,7 @@
 #include "survey.hpp"
 
+#include "whirler/units/text.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <utility>
@@ -31,6 +33,27 @@ std::vector<Place> all_dwells(const Survey& survey) {
   return out;
 }
 
+/// Marks whose distances differ too much from one to the next cannot be counted.
+Fault too_few_turns(const PulseTrain& pulses, std::size_t longest, int marks) {
+  const std::string turns = "only " + std::to_string(longest) + " whole turns in one piece";
+  if (pulses.size() < (kLeastTurns + 1) * static_cast<std::size_t>(marks))
+    return input_fault(turns, "tach pulses",
+                       "record 4 turns or more, and check the number of marks a turn");
+  double change = 0.0;
+  for (std::size_t i = 0; i + 2 < pulses.size(); ++i) {
+    const auto one = static_cast<double>(pulses.ticks[i + 1] - pulses.ticks[i]);
+    const auto next = static_cast<double>(pulses.ticks[i + 2] - pulses.ticks[i + 1]);
+    change += std::pow(2.0 * (next - one) / std::max(1.0, next + one), 2) /
+              static_cast<double>(pulses.size() - 2);
+  }
+  return input_fault(turns + ": the marks cannot be counted, with intervals that differ by " +
+                         number_text(100.0 * std::sqrt(change), 2) +
+                         " % rms from one mark to the next",
+                     "tach pulses",
+                     "check the number of marks a turn (" + std::to_string(marks) +
+                         "), the sensor's distance, and how evenly the marks stand");
+}
+
 } // namespace
 
 Result<Survey> survey_of(const PulseTrain& pulses, int marks_per_turn) {
@@ -50,9 +73,7 @@ Result<Survey> survey_of(const PulseTrain& pulses, int marks_per_turn) {
   }
   out.marked.stretches.clear(); // their ticks are the parts' now: a long record is not kept twice
   if (longest < kLeastTurns)
-    return input_fault("only " + std::to_string(longest) + " whole turns in one piece",
-                       "tach pulses",
-                       "record 4 turns or more, and check the number of marks a turn");
+    return too_few_turns(pulses, longest, marks_per_turn);
   return out;
 }
 

@@ -114,8 +114,10 @@ void hold_to_top_speed(Analysis& out, const Evidence& evidence, const SpinnerMod
 }
 
 void doubt_moving_plate(Analysis& out) {
+  const bool open =
+      out.judgement.verdict == Verdict::even || out.judgement.verdict == Verdict::cannot_tell;
   for (const Finding& finding : out.findings)
-    if (finding.cause == Cause::loose_plate && out.judgement.verdict == Verdict::even) {
+    if (finding.cause == Cause::loose_plate && open) {
       out.judgement.verdict = Verdict::cannot_tell;
       out.judgement.reason += "; but " + finding.shows;
       out.judgement.add = finding.next + ", then run it again";

@@ -146,3 +146,21 @@ TEST_CASE("faults: a run-up with 1024 marks from rest keeps its count, index or 
   CHECK(read.at("pulses").at("missing").get<int>() <= 2); // of some 60 000
   CHECK(read.at("mount").at("far_above_mrad").get<double>() == Approx(2.22).epsilon(0.06));
 }
+
+TEST_CASE("jitter: a tick that the table does not count in is refused, and a counter of 70 bits") {
+  const TestFolder folder;
+  std::mt19937_64 random(3);
+  const auto train = pulses_of(dwelling(6, true), random);
+  const std::string jitter = "jitter --marks 6 --pulses ";
+  const std::string seconds = jitter + folder.write("s.csv", table_of(train, Time::seconds));
+  CHECK(run_program(seconds).status == 0);
+  const auto beside = run_program(seconds + " --tick 0.5us");
+  CHECK(beside.status == 3);
+  CHECK_THAT(beside.err, ContainsSubstring("t_s, in seconds"));
+  const std::string ticks = jitter + folder.write("t.csv", table_of(train, Time::ticks_24_bits));
+  const auto wide = run_program(ticks + " --tick 0.5us --tick-bits 70");
+  CHECK(wide.status == 2);
+  CHECK_THAT(wide.err, ContainsSubstring("a counter of 70 bits"));
+  CHECK(run_program(ticks + " --tick-bits 24").status == 2);
+  CHECK(run_program(ticks + " --tick 0.5us --tick-bits 24").status == 0);
+}

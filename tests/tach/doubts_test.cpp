@@ -278,3 +278,52 @@ TEST_CASE("doubt: one speed with a baseline says what another natural speed woul
   CHECK_THAT(analysed({made(spinner, 4), fast_bare, bench(6, 15), {}}).judgement.reason,
              !ContainsSubstring("leans on"));
 }
+
+TEST_CASE("doubt: of even marks without an index no angle is given, however many there are") {
+  const int marks = GENERATE(6, 60, 360, 1024);
+  CAPTURE(marks);
+  Spinner spinner = dwelling(marks, 0.0, 3);
+  spinner.pattern.clear();
+  spinner.noise_rad = std::min(1e-4, 0.03 / marks);
+  spinner.whirls = false;
+  spinner.steady = {1e-3, 0.0};
+  spinner.tick_s = 62.5e-9;
+  spinner.motion = Motion::dwell(600, 3);
+  spinner.with_index = false;
+  auto model = bench(marks, 15);
+  const auto even = analysed({made(spinner, 4), std::nullopt, model, {}});
+  CHECK_FALSE(even.figure.phase);
+  std::mt19937_64 random(2); // marks that differ from each other tell the angle
+  spinner.pattern = random_pattern(marks, 0.03 * 2.0 * kPi / marks, random);
+  CHECK(analysed({made(spinner, 4), std::nullopt, model, {}}).figure.phase);
+}
+
+TEST_CASE("doubt: three marks said of a disc of six name the six") {
+  for (std::uint64_t seed = 1; seed <= 4; ++seed) {
+    Spinner spinner = dwelling(6, 24.0, seed);
+    spinner.with_index = false;
+    std::mt19937_64 random(seed);
+    spinner.pattern = random_pattern(6, 3e-4, random);
+    const auto a = analysed({made(spinner, seed), std::nullopt, bench(3, 15), {}});
+    CAPTURE(seed, a.judgement.reason);
+    CHECK(a.judgement.verdict == Verdict::cannot_tell);
+    CHECK_THAT(a.judgement.reason, ContainsSubstring("6 marks a turn"));
+    CHECK_THAT(a.judgement.add, ContainsSubstring("number of marks"));
+  }
+}
+
+TEST_CASE("doubt: marks too uneven to be counted are named so, not as a short record") {
+  Spinner spinner = dwelling(360, 0.0, 3);
+  std::mt19937_64 random(2);
+  spinner.pattern = random_pattern(360, 0.15 * 2.0 * kPi / 360, random);
+  spinner.noise_rad = 1e-5;
+  spinner.tick_s = 62.5e-9;
+  spinner.motion = Motion::dwell(900, 4);
+  spinner.with_index = false;
+  const auto answer = analyse({made(spinner, 4), std::nullopt, bench(360, 15), {}});
+  if (!answer)
+    CHECK_THAT(answer.fault().what,
+               ContainsSubstring("from one mark to the next") || ContainsSubstring("are missing"));
+  else
+    CHECK(answer->figure.turns > 20);
+}
