@@ -167,6 +167,49 @@ class ChangeSpread {
   double high_;
 };
 
+/// Turns of a speed between the slow ones and the figure's, by the ratio of them.
+std::optional<Place> turns_between(const CauseSearch& s, const Place& slow) {
+  constexpr std::size_t kTurns = 10;
+  const TurnBegins begins = s.survey.parts[s.place.part].begins();
+  const double middle = std::sqrt(slow.dwell.speed * s.place.dwell.speed);
+  std::optional<Place> best;
+  double least = std::log(s.place.dwell.speed / slow.dwell.speed) / 4.0; // about half-way
+  for (std::size_t from = 0; from + kTurns < begins.size(); from += kTurns / 2) {
+    const double here =
+        kTwoPi * static_cast<double>(kTurns) / (begins[from + kTurns] - begins[from]);
+    if (std::abs(std::log(here / middle)) < least) {
+      least = std::abs(std::log(here / middle));
+      best = Place{s.place.part, {from, from + kTurns, here}};
+    }
+  }
+  return best;
+}
+
+/// What the motor makes falls with speed squared: half-way it is nearly gone. Only where the slow
+/// turns have more of it than the fast is that not asked, since what grows with speed does not.
+class FallsWithSpeed {
+ public:
+  explicit FallsWithSpeed(const CauseSearch& s, const Place& slow) {
+    if (const auto place = turns_between(s, slow)) {
+      between_ = orders_of(pattern_at(s, *place));
+      const double far = std::pow(slow.dwell.speed / s.place.dwell.speed, 2);
+      expected_ = (std::pow(slow.dwell.speed / place->dwell.speed, 2) - far) / (1.0 - far);
+    }
+  }
+  [[nodiscard]] bool holds(std::size_t order, std::complex<double> slow,
+                           std::complex<double> fast) const {
+    constexpr double kOff = 0.25; // of the change
+    if (between_.empty())
+      return false;
+    const auto share = (between_[order] - fast) / (slow - fast);
+    return std::abs(share - expected_) < kOff;
+  }
+
+ private:
+  std::vector<std::complex<double>> between_;
+  double expected_ = 0.0;
+};
+
 } // namespace
 
 std::optional<Cogging> cogging_order(const CauseSearch& s) {
@@ -181,12 +224,15 @@ std::optional<Cogging> cogging_order(const CauseSearch& s) {
   const auto fast_orders = orders_of(s.pattern);
   std::optional<Cogging> best;
   const ChangeSpread spread(std::hypot(slow.sd, s.pattern.sd), slow_orders, fast_orders, n);
-  double largest = kWorthSaying;
+  const FallsWithSpeed falls(s, *place);
+  // A whirl of D rad is no small angle at its natural speed: some D^2 of it comes twice a turn.
+  const double whirl = s.analysis.raw.amplitude().rad();
+  double largest = std::max(kWorthSaying, whirl * whirl);
   for (std::size_t order = 2; 2 * order <= n; ++order) {
     const auto a = slow_orders[order];
     const auto b = fast_orders[order];
     if (std::abs(a - b) > std::max(largest, kSurely * spread.of(order)) &&
-        std::abs(a) > std::abs(b)) {
+        (std::abs(a) > std::abs(b) || falls.holds(order, a, b))) {
       largest = std::abs(a - b);
       best = Cogging{order, std::abs(a), std::abs(b), place->dwell.speed, s.place.dwell.speed};
     }

@@ -106,7 +106,8 @@ std::optional<std::size_t> part_of_turn(std::span<const std::int64_t> ticks, std
       return bends.worst(lag, marks) < kAlike * bends.worst(marks, marks);
     };
     const auto shows = [&](const Bends& bends) {
-      return kUneven * bends.worst(lag, marks) < bends.square();
+      return kUneven * bends.glance(lag) < 2.0 * bends.square() &&
+             kUneven * bends.worst(lag, marks) < bends.square();
     };
     if (marks % lag == 0 && std::any_of(all.begin(), all.end(), shows) &&
         std::all_of(all.begin(), all.end(), fits))
