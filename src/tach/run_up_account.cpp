@@ -147,17 +147,6 @@ double model_spread(const RunUpProblem& problem, const RunUp& fit, double softes
   return std::min(0.5, std::hypot(kAtBest, corner, loop));
 }
 
-/// An axis out of plumb or a loop that answers the marks makes little of what falls with speed
-/// squared. Where it is a multiple of all that whirls it is no such thing but a ramp so hard that
-/// the model does not follow it, and what it takes may be the whirl's: as much as it is where the
-/// mount whirls most, which holds in simulated run-ups (from 70 rpm at 1500 rpm/s and more).
-Angle beside_plumb(const RunUpProblem& problem, const RunUp& fit, double softest_wn) {
-  if (fit.p_plumb > kSure)
-    return {};
-  const double where = std::max(softest_wn, problem.slowest());
-  return std::pow(problem.slowest() / where, 2) * fit.plumb.amplitude();
-}
-
 /// Above its natural speed a mount's whirl is a constant and a part that falls with speed squared:
 /// just what uneven marks and an axis out of plumb make. One that the record never ran below
 /// proves no unbalance.
@@ -213,7 +202,6 @@ RunUp describe(const Search& search, const BestFit& best, const RunUpProblem::So
   for (const Point& p : best.at)
     softest_wn = std::min(softest_wn, p.mount().wn);
   out.model_spread = model_spread(problem, out, softest_wn);
-  out.beside_plumb = beside_plumb(problem, out, softest_wn);
   out.fitting.push_back(fitting(problem, best.at, variance));
   add_fitting(search, best, variance, out);
   return out;

@@ -100,7 +100,6 @@ Whirl RunUp::whirl_through(GainsOf gains_of) const {
       }
   }
   double more = std::pow(model_spread * out.vector.amplitude().rad(), 2);
-  more += std::pow(beside_plumb.rad(), 2);
   if (left_over)
     more += std::pow(left_over->left.rad(), 2);
   out.covariance = out.covariance + OnceCovariance{more, 0.0, more};
