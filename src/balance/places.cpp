@@ -180,7 +180,7 @@ class StepSearch {
 };
 
 /// Each mass a multiple of the step. Places that the exact answer fills stay full; the best pair of
-/// the others takes the rest, with at most two steps more than the exact answer has in all.
+/// the others takes the rest, with at most a step more than the exact answer has in all.
 Masses in_steps(Problem problem, Masses exact, double step_kg) {
   problem.most_kg = rounded_down(problem.most_kg, step_kg);
   if (Masses in_full_steps = any_answer(problem); !in_full_steps.empty())
@@ -193,7 +193,7 @@ Masses in_steps(Problem problem, Masses exact, double step_kg) {
     else
       open.push_back(i);
   const Complex rest = problem.wanted_kg_m - sum_kg_m(problem, masses);
-  const double most_in_all = std::max(0.0, total_kg(exact) - total_kg(masses)) + 2.0 * step_kg;
+  const double most_in_all = std::max(0.0, total_kg(exact) - total_kg(masses)) + step_kg;
   const StepPair pair = StepSearch(problem, rest, step_kg, most_in_all).over_pairs(open);
   masses[pair.i] += pair.at_i * step_kg;
   masses[pair.k] += pair.at_k * step_kg;

@@ -129,7 +129,7 @@ TEST_CASE("of all pairs of holes and whole steps, none leaves less than the one 
     const auto stepped = share_out(target, places, {std::nullopt, grams(step_g)});
     REQUIRE(exact.ok());
     REQUIRE(stepped.ok());
-    const double most_g = total_g(*exact) + 2.0 * step_g + 1e-9;
+    const double most_g = total_g(*exact) + step_g + 1e-9;
     double least_g_mm = 1e9;
     for (const Place& one : places)
       for (const Place& other : places)
