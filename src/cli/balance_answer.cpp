@@ -82,7 +82,8 @@ void say_holes(std::vector<std::string>& lines, const BalanceAnswer& answer) {
     return;
   lines.back() += "; that is, in the holes:";
   for (const balance::PlacedMass& mass : answer.shares->masses)
-    lines.push_back("  hole at " + angle_text(mass.at) + ": " + number_text(mass.mass.g()) + " g");
+    lines.push_back("  hole at " + number_text(mass.at.deg(), 4) +
+                    " deg: " + number_text(mass.mass.g()) + " g");
 }
 
 void say_masses(std::vector<std::string>& lines, const BalanceAnswer& answer) {
@@ -141,6 +142,9 @@ void say_unbalance(std::vector<std::string>& lines, const BalanceAnswer& answer)
     return; // said first
   if (rest.bound_95 && *rest.bound_95 <= allowed)
     lines.push_back("That keeps the grade");
+  else if (answer.shares && rest.expected > allowed)
+    lines.push_back("That will NOT keep the grade: share it out in smaller steps, or among more "
+                    "holes, before a mass is fixed");
   else
     lines.push_back("That may not keep the grade: measure again with the mass on, and correct the "
                     "rest the same way");

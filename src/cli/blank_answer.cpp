@@ -243,7 +243,7 @@ Json to_json(const BlankAnswer& answer) {
 report::Drawing drawing(const BlankAnswer& answer) {
   report::PlateDrawing plate{answer.blank, answer.properties,       answer.speed,
                              std::nullopt, answer.direction_told(), answer.turned_over};
-  if (answer.cures.counter)
+  if (answer.cures.counter && answer.cures.counter->mass <= answer.properties.mass)
     plate.counter = report::CounterMass{answer.cures.counter->mass, answer.cures.counter->radius};
   return draw(plate);
 }

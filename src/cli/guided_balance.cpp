@@ -322,6 +322,8 @@ int guided_balance(const GuidedWords& given, const Context& context) {
                             words.grade, words.places, words.limits};
   if (const auto ok = check_wishes(wishes, plate->machine->limits); !ok)
     return context.fail(ok.fault());
+  if (const auto ok = words.svg.empty() ? Outcome(Done{}) : can_write(words.svg, "<?xml"); !ok)
+    return context.fail(ok.fault());
   const auto speeds = dwells_of(*plate->machine, words.speed);
   if (!speeds)
     return context.fail(speeds.fault());

@@ -256,6 +256,11 @@ std::optional<Result<JitterInput>> load_jitter(FileLoader& files, const std::str
   if (bare && same_pulses(run->value().pulses, bare->value().pulses))
     return Answer(input_fault("the baseline has the very pulses of the run", bare->value().name,
                               "record the bare hub, without the plate, at the same speed"));
+  if (bare && bare->value().coat) {
+    const auto& machine = run->value().machine;
+    if (const auto ok = check_bare_hub(*bare->value().coat, machine ? &*machine : nullptr); !ok)
+      return Answer(ok.fault());
+  }
   const auto model = model_of(words, run->value());
   if (!model)
     return Answer(model.fault());
@@ -291,6 +296,12 @@ std::optional<Result<Baseline>> load_baseline(FileLoader& files, const std::stri
     return std::nullopt;
   if (!input->ok())
     return Answer(input->fault());
+  if (input->value().coat) {
+    const auto of_run = files.load<machine::Machine>(machine);
+    if (const auto ok = check_bare_hub(*input->value().coat, of_run ? &of_run->value : nullptr);
+        !ok)
+      return Answer(ok.fault());
+  }
   const auto analysis = tach::analyse(input->value().recording);
   if (!analysis)
     return Answer(analysis.fault());

@@ -1,10 +1,14 @@
 #include "kept_baseline.hpp"
 
+#include "balance_record.hpp"
 #include "whirler/files/pulses_csv.hpp"
+#include "whirler/files/read.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <cstdlib>
 #include <numeric>
+#include <string_view>
 
 namespace whirler::cli {
 namespace {
@@ -60,6 +64,33 @@ std::optional<tach::PulseTrain> kept_baseline(const notebook::Coat& coat,
     notes.push_back("The kept baseline cannot be read: " + files::to_text(read.faults().front()));
   }
   return std::nullopt;
+}
+
+Outcome check_bare_hub(const notebook::Coat& coat, const machine::Machine* machine) {
+  const auto no_baseline = [&](const std::string& what) {
+    return input_fault(
+        what, "the baseline, coat " + std::to_string(coat.number),
+        "record the bare hub, without --blank, at the same speed, and name that coat");
+  };
+  const auto& files = coat.start.files;
+  const auto file_of = [&](std::string_view role) {
+    return std::find_if(files.begin(), files.end(),
+                        [&](const notebook::KeptFile& file) { return file.role == role; });
+  };
+  if (!coat.start.blank.empty() || file_of("blank") != files.end())
+    return no_baseline("a plate was on" +
+                       (coat.start.blank.empty() ? "" : " (" + coat.start.blank + ")") +
+                       ": its own unbalance would be taken off the run's");
+  const auto on = masses_on(coat);
+  if (!on || !on->empty())
+    return no_baseline("balancing masses were on");
+  const auto kept = file_of("machine");
+  if (machine == nullptr || kept == files.end())
+    return Done{};
+  const auto its = files::read_machine(kept->text, kept->name);
+  if (its && its->direction != machine->direction)
+    return no_baseline("the spindle turned the other way");
+  return Done{};
 }
 
 } // namespace whirler::cli

@@ -4,8 +4,10 @@
 // they came from: a table read again, or another coat's, which the record must not depend on.
 #pragma once
 
+#include "whirler/machine/machine.hpp"
 #include "whirler/notebook/coat.hpp"
 #include "whirler/tach/pulses.hpp"
+#include "whirler/units/result.hpp"
 
 #include <optional>
 #include <string>
@@ -21,5 +23,10 @@ inline constexpr const char* kBaselineRole = "baseline";
 /// None where the coat kept none; where it cannot be read, `notes` gets the reason.
 [[nodiscard]] std::optional<tach::PulseTrain> kept_baseline(const notebook::Coat& coat,
                                                             std::vector<std::string>& notes);
+
+/// Whether a coat may stand as the baseline of a run on `machine` (null: not known). Faults
+/// (input): a plate or a balancing mass was on, whose unbalance would come off the run's as if it
+/// were the marks'; the spindle turned the other way.
+[[nodiscard]] Outcome check_bare_hub(const notebook::Coat& coat, const machine::Machine* machine);
 
 } // namespace whirler::cli

@@ -55,7 +55,8 @@ bool says_where(Angle angle) { return std::abs(angle.turns()) < 1e6; }
 std::string angle_text(Angle angle) {
   constexpr double kFinest_deg = 1e-6;
   const double deg = kFinest_deg * std::round(balance::wrapped(angle).deg() / kFinest_deg);
-  return number_text(deg < 360.0 ? deg : 0.0) + " deg";
+  const std::string text = number_text(deg);
+  return (text == "360" ? "0" : text) + " deg";
 }
 
 Result<balance::Reading> parse_reading(const std::string& text) {

@@ -174,6 +174,19 @@ TEST_CASE("run: a baseline is taken from the coat of the bare hub, or refused be
   CHECK(jitter("1") > 0.0);
   const auto none = desk.run(machine_text(kSimulated), "--speed-up 10 --baseline 9");
   CHECK(none.status == 3);
+  // 3: with a plate on, which is no bare hub: its own unbalance would come off the run's.
+  const std::string plate = desk.folder.write("b.json", R"({"kind":"blank","format":1,
+    "name":"frost gauge","outline":{"rectangle_mm":[90,60]},"thickness_mm":1.6,"copper_um":[35,35],
+    "hole":{"diameter_mm":4,"at_mm":[1,0]}})");
+  REQUIRE(desk.run(machine_text(kSimulated), "--speed-up 10 --blank " + plate).status == 0);
+  const auto plated = desk.run(machine_text(kSimulated), "--speed-up 10 --baseline 3");
+  CHECK(plated.status == 3);
+  CHECK_THAT(plated.err, ContainsSubstring("a plate was on (frost gauge)"));
+  CHECK(run_program("jitter 2 --baseline 3 --notebook " + desk.folder.path("n.db")).status == 3);
+  auto other_way = machine_text(kSimulated);
+  other_way.replace(other_way.find("\"ccw\""), 5, "\"cw\"");
+  CHECK_THAT(desk.run(other_way, "--speed-up 10 --baseline 1").err,
+             ContainsSubstring("the spindle turned the other way"));
   const auto table = desk.folder.write("bare.csv", "t_s\n0.1\nhello\n");
   CHECK(desk.run(machine_text(kSimulated), "--speed-up 10 --baseline " + table).status == 3);
 }
