@@ -114,7 +114,8 @@ TEST_CASE("the heavy side's arrow ends on the plate if it can be seen there, and
     const double px_mm = 400.0 / 2.0 / (plate.properties.corner_radius.mm() * 1.04);
     const double length = std::abs(number_at(svg, "y2", arrow) - number_at(svg, "y1", arrow));
     CHECK(length > 33.0); // thrice its head
-    CHECK((length < 35.0 || length / px_mm < 7.0 + std::abs(y_mm))); // from the hole to the far long edge
+    CHECK((length < 35.0 ||
+           length / px_mm < 7.0 + std::abs(y_mm))); // from the hole to the far long edge
     CHECK_THAT(svg, ContainsSubstring("at no scale"));
   }
 }

@@ -75,7 +75,7 @@ struct RunUp {
   double p_growth = 1.0;     ///< chance that noise alone looks so much like unbalance
   double p_plumb = 1.0;      ///< the same of the axis out of plumb
   double model_spread = 0.0; ///< of the whirl, over the whirl: what the model leaves out
-  double freedom = 1.0; ///< degrees of freedom left
+  double freedom = 1.0;      ///< degrees of freedom left
   Speed slowest;
   Speed fastest;
   std::vector<FittingMount> fitting; ///< the best first; more than one where `mount.found` is not
