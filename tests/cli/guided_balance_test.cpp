@@ -222,7 +222,15 @@ TEST_CASE("guided: at a terminal it asks before every run, and the check run sho
   CHECK(second.finish() == 5);
   CHECK_THAT(second.said(), ContainsSubstring("The trial mass may still be on: 0.6g@90deg@25mm"));
   CHECK_THAT(second.said(), ContainsSubstring("Kept with what was on"));
+}
 
+TEST_CASE(
+    "guided: trial and correction that may be on are told apart, and recalled at the next start") {
+  const TestFolder folder;
+  const std::string words = "balance --guided --speed-up 25 --radius 25mm --json --machine " +
+                            folder.write("m.json", kMachine) + " --blank " +
+                            folder.write("b.json", kPlate) + " --notebook " +
+                            folder.path("book.db");
   Terminal third(words); // leaves when told to put the correction on
   REQUIRE(third.wait_for("Enter runs"));
   third.type("");
