@@ -89,13 +89,18 @@ void say_figures(const BlankAnswer& answer, const Context& context) {
   context.say(grade_line(answer));
 }
 
+/// A counter-mass heavier than the plate is no cure.
+bool counter_can_be(const BlankAnswer& answer) {
+  return answer.cures.counter && answer.cures.counter->mass <= answer.properties.mass;
+}
+
 std::string counter_text(const BlankAnswer& answer) {
   const balance::Cures& cures = answer.cures;
   if (!cures.counter)
     return "put a counter-mass on the light side, " +
            number_text(answer.properties.unbalance.g_mm()) +
            " g mm over its radius (--rim tells the grams and the place)";
-  if (cures.counter->mass > answer.properties.mass)
+  if (!counter_can_be(answer))
     return "";
   return "put a counter-mass of " + number_text(cures.counter->mass.g()) + " g at radius " +
          mm_text(cures.counter->radius) + ": from the hole " +
@@ -243,7 +248,7 @@ Json to_json(const BlankAnswer& answer) {
 report::Drawing drawing(const BlankAnswer& answer) {
   report::PlateDrawing plate{answer.blank, answer.properties,       answer.speed,
                              std::nullopt, answer.direction_told(), answer.turned_over};
-  if (answer.cures.counter && answer.cures.counter->mass <= answer.properties.mass)
+  if (counter_can_be(answer))
     plate.counter = report::CounterMass{answer.cures.counter->mass, answer.cures.counter->radius};
   return draw(plate);
 }

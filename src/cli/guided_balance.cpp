@@ -76,10 +76,13 @@ Result<PlacedMass> Guided::ask_trial(const PlacedMass& proposed) const {
   context_.say("Wait for standstill, then put the trial mass on (angle from the index mark, with "
                "the rotation). Fix it so that it cannot fly off.");
   const std::string usual = typed_form(proposed);
+  const auto read = [&](const std::string& typed) {
+    return typed == usual ? Result<PlacedMass>(proposed) : parse_trial(typed);
+  };
   const auto answer = prompter_.ask(
       {"TRIAL MASS. Type what you put on, Enter for " + usual + ", q ends", usual, {}},
       [&](const std::string& typed) -> std::optional<std::string> {
-        const auto mass = typed == usual ? Result<PlacedMass>(proposed) : parse_trial(typed);
+        const auto mass = read(typed);
         if (!mass)
           return to_text(mass.fault());
         const auto ok = check_trial(*mass, plate_, runs_.speeds().back());
@@ -87,7 +90,7 @@ Result<PlacedMass> Guided::ask_trial(const PlacedMass& proposed) const {
       });
   if (!answer)
     return answer.fault();
-  const auto mass = *answer == usual ? Result<PlacedMass>(proposed) : parse_trial(*answer);
+  const auto mass = read(*answer);
   if (mass)
     context_.say(typed_form(*mass) + ": " + pull_text(*mass, plate_, runs_.speeds().back()));
   return mass;

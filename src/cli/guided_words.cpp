@@ -51,7 +51,7 @@ std::vector<std::string> last_lines(const GuidedEnd& end) {
                     std::string(end.coats.size() == 1 ? "coat " : "coats ") + numbers +
                     " (whirler show " + std::to_string(end.coats.back()) + ")");
   if (end.trial)
-    lines.push_back("The trial mass may still be on: " + list_text({*end.trial}) +
+    lines.push_back("The trial mass may still be on: " + typed_form(*end.trial) +
                     ". Take it off before the plate is run again");
   if (!end.told.empty())
     lines.push_back((end.early ? "The correction may be on: " : "On the rotor: ") +

@@ -3,6 +3,7 @@
 #include "kept_baseline.hpp"
 #include "parsed_option.hpp"
 #include "run_order.hpp"
+#include "stored_coats.hpp"
 #include "whirler/blank/properties.hpp"
 #include "whirler/notebook/notebook.hpp"
 #include "whirler/run/state_machine.hpp"
@@ -38,17 +39,8 @@ std::optional<std::int64_t> coat_number(const std::string& text) {
   return number;
 }
 
-Result<notebook::Notebook> open_notebook(const std::string& named) {
-  if (!named.empty())
-    return notebook::Notebook::open_to_read(named);
-  const auto path = notebook::default_path();
-  if (!path)
-    return path.fault();
-  return notebook::Notebook::open_to_read(*path);
-}
-
 Result<Source> from_coat(const std::string& notebook_path, std::int64_t number) {
-  auto notebook = open_notebook(notebook_path);
+  auto notebook = notebook_to_read(notebook_path);
   if (!notebook)
     return notebook.fault();
   auto coat = notebook->coat(number);

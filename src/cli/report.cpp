@@ -34,13 +34,6 @@ struct Made {
   Json document;
 };
 
-Result<notebook::Notebook> notebook_to_read(const Context& context) {
-  const auto path = notebook_path(context);
-  if (!path)
-    return path.fault();
-  return notebook::Notebook::open_to_read(*path);
-}
-
 Result<Made> of_coat(notebook::Notebook& notebook, const Options& options) {
   const auto coat = notebook.coat(options.number);
   if (!coat)
@@ -89,7 +82,7 @@ int report_command(const Options& options, const Context& context) {
   if (options.output == "-" && context.json)
     return context.fail({FaultKind::command_line, "the page and the JSON both want stdout", "",
                          "give --output a file, or leave --json out"});
-  auto notebook = notebook_to_read(context);
+  auto notebook = notebook_to_read(context.notebook);
   if (!notebook)
     return context.fail(notebook.fault());
   auto made = options.trend ? of_many(*notebook, options) : of_coat(*notebook, options);

@@ -31,6 +31,15 @@ Result<std::string> notebook_path(const Context& context) {
   return notebook::default_path();
 }
 
+Result<notebook::Notebook> notebook_to_read(const std::string& named) {
+  if (!named.empty())
+    return notebook::Notebook::open_to_read(named);
+  const auto path = notebook::default_path();
+  if (!path)
+    return path.fault();
+  return notebook::Notebook::open_to_read(*path);
+}
+
 Result<std::optional<notebook::Notebook>> look_into_notebook(const Context& context) {
   const auto path = notebook_path(context);
   if (!path)

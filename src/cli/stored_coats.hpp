@@ -12,6 +12,10 @@ namespace whirler::cli {
 /// The path that --notebook or WHIRLER_NOTEBOOK names, else the default place.
 [[nodiscard]] Result<std::string> notebook_path(const Context& context);
 
+/// Opens the notebook of that path, or of the default place where it is empty, to look into it.
+/// Fault (input): there is none.
+[[nodiscard]] Result<notebook::Notebook> notebook_to_read(const std::string& named);
+
 /// Opens the notebook to look into it. Nothing where the default place has none yet, so that a new
 /// user's log is empty and no fault; a fault (input) where a named one is missing.
 [[nodiscard]] Result<std::optional<notebook::Notebook>> look_into_notebook(const Context& context);

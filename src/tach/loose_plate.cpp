@@ -67,9 +67,8 @@ std::optional<RampJump> ramp_jump(const CauseSearch& s) {
     return std::nullopt;
   const auto& part = s.survey.parts[s.place.part];
   TurnSlots slots = part.slots;
-  const TurnBasis basis(part.marks, 3, 1);
-  const double named_hz = s.recording.model.natural ? s.recording.model.natural->Hz() : 1e300;
-  const RunUpProblem problem(basis, slots, part.tick, std::min(kSoftest / kTwoPi, named_hz));
+  const TurnBasis basis = run_up_basis(part.marks);
+  const RunUpProblem problem(basis, slots, part.tick, softest_hz(s.recording.model));
   const FittingMount& best = r->fitting.front();
   Mounts mounts(MountNumbers{kTwoPi * best.natural.Hz(), best.damping});
   if (best.second)

@@ -207,7 +207,8 @@ SlotFiller::Outcome fill_in_order(std::span<const std::int64_t> ticks,
   const PulseCounts& seen = by_pace.counts;
   if (seen.missing == 0 && seen.doubled == 0 && seen.breaks == 0)
     return by_pace;
-  return SlotFiller(ticks, numbers, per_turn).fill(whole_rows(ticks, numbers, per_turn));
+  const std::size_t whole = whole_rows(ticks, numbers, per_turn);
+  return whole > 0 ? SlotFiller(ticks, numbers, per_turn).fill(whole) : by_pace;
 }
 
 /// A train that is in order, as nearly all are, is read where it lies.

@@ -111,12 +111,9 @@ std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t 
   constexpr double kOneSpeed = 1.25; // fastest over slowest; less tells nothing apart
   if (marks < 2 || of.turns(marks) < 2 * kLeastTurns || speed_range(of, marks) < kOneSpeed)
     return std::nullopt;
-  // Order 1 and the mean alone: cogging changes the other orders with speed, and no pattern that is
-  // the same at every speed would hold them.
-  const TurnBasis basis(marks, 3, 1);
+  const TurnBasis basis = run_up_basis(marks);
   TurnSlots slots = of; // bad stamps will be mended in it
-  const double named_hz = model.natural ? model.natural->Hz() : 1e300;
-  RunUpProblem problem(basis, slots, tick, std::min(kSoftest / kTwoPi, named_hz));
+  RunUpProblem problem(basis, slots, tick, softest_hz(model));
   const auto without = problem.solve_with({});
   if (!without.border.solvable)
     return std::nullopt;

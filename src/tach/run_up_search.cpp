@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <utility>
 
 namespace whirler::tach {
@@ -43,6 +44,11 @@ double Search::penalty(Point at) const {
 bool Search::allowed(Point at) const {
   const MountNumbers m = at.mount();
   return m.z >= kLeastDamping && m.z <= kMostDamping && m.wn >= softest() && m.wn <= 1.5 * stiffest;
+}
+
+double softest_hz(const SpinnerModel& model) {
+  const double usual = kSoftest / (2.0 * std::numbers::pi);
+  return model.natural ? std::min(usual, model.natural->Hz()) : usual;
 }
 
 double Search::softest() const { return 0.85 * std::min(kSoftest, named_wn.value_or(kSoftest)); }

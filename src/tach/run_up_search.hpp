@@ -3,6 +3,7 @@
 #pragma once
 
 #include "run_up_problem.hpp"
+#include "whirler/tach/spinner_model.hpp"
 
 #include <cmath>
 #include <optional>
@@ -17,6 +18,13 @@ inline constexpr double kSoftest = 6.2831853071795865 * 7.0; ///< rad/s; softer:
 inline constexpr double kUsualDamping =
     0.06;                               ///< where none is named: 0.01 to 0.3 within two spreads
 inline constexpr double kFitsToo = 6.0; ///< chi^2 of two unknowns at 95 %
+
+/// Order 1 and the mean alone: cogging changes the other orders with speed, and no pattern that is
+/// the same at every speed would hold them.
+[[nodiscard]] inline TurnBasis run_up_basis(std::size_t marks) { return TurnBasis(marks, 3, 1); }
+
+/// Natural speed of the softest mount to be looked for, Hz.
+[[nodiscard]] double softest_hz(const SpinnerModel& model);
 
 /// What is searched over.
 struct Point {

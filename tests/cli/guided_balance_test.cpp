@@ -177,6 +177,18 @@ TEST_CASE("guided: without a terminal and without --yes nothing moves, and the f
   CHECK_FALSE(std::filesystem::exists(folder.path("book.db")));
 }
 
+namespace {
+
+/// The run as it is, and the trial mass put on.
+void up_to_trial(Terminal& person) {
+  REQUIRE(person.wait_for("Enter runs"));
+  person.type("");
+  REQUIRE(person.wait_for("Type what you put on"));
+  person.type("0.6g@90deg@25mm");
+}
+
+} // namespace
+
 TEST_CASE("guided: at a terminal it asks before every run, and the check run shows the cure") {
   const TestFolder folder;
   const std::string words = "balance --guided --speed-up 25 --radius 25mm --json --machine " +
@@ -213,10 +225,7 @@ TEST_CASE("guided: at a terminal it asks before every run, and the check run sho
   CHECK_THAT(leaver.said(), ContainsSubstring("\"runs\": []"));
 
   Terminal second(words); // leaves with the trial mass on
-  REQUIRE(second.wait_for("Enter runs"));
-  second.type("");
-  REQUIRE(second.wait_for("Type what you put on"));
-  second.type("0.6g@90deg@25mm");
+  up_to_trial(second);
   REQUIRE(second.wait_for("Enter runs"));
   second.type("q");
   CHECK(second.finish() == 5);
@@ -232,10 +241,7 @@ TEST_CASE(
                             folder.write("b.json", kPlate) + " --notebook " +
                             folder.path("book.db");
   Terminal third(words); // leaves when told to put the correction on
-  REQUIRE(third.wait_for("Enter runs"));
-  third.type("");
-  REQUIRE(third.wait_for("Type what you put on"));
-  third.type("0.6g@90deg@25mm");
+  up_to_trial(third);
   REQUIRE(third.wait_for("RUN 2"));
   third.type("");
   REQUIRE(third.wait_for("RUN 3"));

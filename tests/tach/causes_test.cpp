@@ -27,6 +27,17 @@ Spinner even(int marks, std::uint64_t seed) {
   return spinner;
 }
 
+/// A plate off its centre, few marks to many by the seed.
+Spinner whirling(std::uint64_t seed, double natural_hz, double unbalance_kg_m) {
+  constexpr std::array<int, 4> kMarks{6, 12, 24, 60};
+  Spinner spinner = even(kMarks[seed % 4], seed);
+  spinner.noise_rad = 5e-5;
+  spinner.whirls = true;
+  spinner.mount.natural_hz = natural_hz;
+  spinner.mount.unbalance_kg_m = unbalance_kg_m;
+  return spinner;
+}
+
 /// Pulses of a spinner, each later by `late` (rad) of its time (s) and turns since the first.
 Recording recorded(const Spinner& spinner, const std::function<double(double, double)>& late) {
   std::mt19937_64 random(11);
@@ -184,12 +195,7 @@ TEST_CASE(
     "causes: a plate that jumps in the ramp is loose, and two mounts do not stand in for it") {
   int loose = 0;
   for (std::uint64_t seed = 1; seed <= 4; ++seed) {
-    constexpr std::array<int, 4> kMarks{6, 12, 24, 60};
-    Spinner spinner = even(kMarks[seed % 4], seed);
-    spinner.noise_rad = 5e-5;
-    spinner.whirls = true;
-    spinner.mount.natural_hz = 12.0 + 2.0 * static_cast<double>(seed);
-    spinner.mount.unbalance_kg_m = 10e-6;
+    Spinner spinner = whirling(seed, 12.0 + 2.0 * static_cast<double>(seed), 10e-6);
     spinner.motion = {{0.0}, {0.0}};
     spinner.motion.go_to(400, 400, 2).go_to(3000, 400, 4);
     const double at = 3.0 + (0.3 + 0.05 * static_cast<double>(seed)) * 6.5; // in the ramp, s
@@ -231,12 +237,7 @@ TEST_CASE(
     "causes: an axis out of plumb is named beside a plate that whirls as much; no whirl is it") {
   int named = 0;
   for (std::uint64_t seed = 1; seed <= 4; ++seed) {
-    constexpr std::array<int, 4> kMarks{6, 12, 24, 60};
-    Spinner spinner = even(kMarks[seed % 4], seed);
-    spinner.noise_rad = 5e-5;
-    spinner.whirls = true;
-    spinner.mount.natural_hz = 9.0 + 0.5 * static_cast<double>(seed);
-    spinner.mount.unbalance_kg_m = 40e-6;
+    Spinner spinner = whirling(seed, 9.0 + 0.5 * static_cast<double>(seed), 40e-6);
     spinner.motion = {{0.0, 2.5}, {240.0 * kRpm, 240.0 * kRpm}, 0.0, 0.7, 240.0 * kRpm};
     spinner.motion.go_to(3000, 400, 4);
     const auto as_it_is = [](double, double) { return 0.0; };
