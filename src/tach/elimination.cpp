@@ -246,14 +246,16 @@ std::vector<double> Elimination::spline_of(const BorderSolution& solution) const
   std::array<std::array<double, kSide>, kSplineWidth> tail{};
   for (std::size_t first = 0; first + 1 < kSplineWidth; ++first)
     eliminate_first(cells, first, used_, tail[first].data());
+  // The next coefficient comes last and by a product: each waits for the one before it.
   const auto value_of = [&](const double* row, std::size_t first, std::size_t knot) {
     double v = row[used_ - 1];
-    for (std::size_t q = first + 1; q < kSplineWidth; ++q)
-      if (knot + q - first < spline.size())
-        v -= row[q] * spline[knot + q - first];
     for (std::size_t b = 0; b < border_; ++b)
       v -= row[kSplineWidth + b] * solution.value[b];
-    return v / row[first];
+    const std::size_t known = std::min(kSplineWidth - first, spline.size() - knot);
+    const double inverse = 1.0 / row[first];
+    for (std::size_t q = known; q-- > 1;)
+      v -= row[first + q] * spline[knot + q];
+    return v * inverse;
   };
   for (std::size_t first = kSplineWidth - 1; first-- > 0;)
     spline[turns + first] = value_of(tail[first].data(), first, turns + first);
