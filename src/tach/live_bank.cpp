@@ -2,6 +2,7 @@
 
 #include "live_turns.hpp"
 #include "statistics.hpp"
+#include "step_lengths.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -123,10 +124,11 @@ MountTurn LiveBank::as_met(const TurnRows& rows, std::size_t at) const {
   for (std::size_t s = 0; s < steps; ++s) {
     const double u = static_cast<double>(s + 1) / static_cast<double>(steps);
     const double now = moment_of(rows, at, u).time + at_begin * (1.0 - u) + at_end * u;
-    out.step_s[s] = std::max(now - before, rows.tick_s);
+    out.step_s[s] = now - before;
     before = now;
     out.late[s] = transform_.late(s, rows.turn(at));
   }
+  keep_between_neighbours(rows, at, std::span(out.step_s).first(steps));
   out.speed = rows.speed[at];
   out.slope = rows.slope[at];
   return out;

@@ -1,5 +1,6 @@
 // How long each step of a turn took: what the mount's equation is integrated along.
 #include "run_up_problem.hpp"
+#include "step_lengths.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -10,30 +11,6 @@ namespace whirler::tach {
 namespace {
 
 constexpr double kTwoPi = 2.0 * std::numbers::pi;
-
-/// A ramp that multiplies the speed within a turn is no spline's, and steps that come out backwards
-/// or in no time would kick the mount as no motor can. Such a turn is taken as changing evenly from
-/// the speed of the turn before it to that of the turn after.
-void keep_between_neighbours(const TurnRows& rows, std::size_t turn, std::span<double> step_s) {
-  constexpr double kMost = 4.0; // how far a step may be off what the turns beside it take
-  const auto length = [&](std::size_t i) { return rows.knots[i + 1] - rows.knots[i]; };
-  const double now = length(turn);
-  const double before = turn > 0 ? length(turn - 1) : now;
-  const double after = turn + 1 < rows.turns() ? length(turn + 1) : now;
-  const auto [shortest, longest] = std::minmax({before, now, after});
-  const auto steps = static_cast<double>(step_s.size());
-  const auto [least, most] = std::minmax_element(step_s.begin(), step_s.end());
-  if (*least * kMost >= shortest / steps && *most <= kMost * longest / steps)
-    return;
-  double sum = 0.0;
-  for (std::size_t s = 0; s < step_s.size(); ++s) {
-    const double share = (static_cast<double>(s) + 0.5) / steps;
-    step_s[s] = 1.0 / ((1.0 - share) / before + share / after);
-    sum += step_s[s];
-  }
-  for (double& step : step_s)
-    step *= now / sum;
-}
 
 } // namespace
 
@@ -93,7 +70,7 @@ void RunUpProblem::lay_steps(Window& window) const {
     for (std::size_t s = 0; s < steps_; ++s) {
       const double u = static_cast<double>(s + 1) / static_cast<double>(steps_);
       const double now = moment_of(rows, i, u).time + shift(i, s + 1);
-      window.step_s[i * steps_ + s] = std::max(now - before, rows.tick_s);
+      window.step_s[i * steps_ + s] = now - before;
       before = now;
     }
     keep_between_neighbours(rows, i, {window.step_s.data() + i * steps_, steps_});
