@@ -1,6 +1,6 @@
 #include "causes_in_time.hpp"
 #include "ramp_jump.hpp"
-#include "run_up_search.hpp"
+#include "run_up_account.hpp"
 #include "sub_multiple.hpp"
 #include "vector_steps.hpp"
 #include "whirler/units/text.hpp"
@@ -69,11 +69,7 @@ std::optional<RampJump> ramp_jump(const CauseSearch& s) {
   TurnSlots slots = part.slots;
   const TurnBasis basis = run_up_basis(part.marks);
   const RunUpProblem problem(basis, slots, part.tick, softest_hz(s.recording.model));
-  const FittingMount& best = r->fitting.front();
-  Mounts mounts(MountNumbers{kTwoPi * best.natural.Hz(), best.damping});
-  if (best.second)
-    mounts = Mounts(mounts.of[0], {kTwoPi * best.second->natural.Hz(), best.second->damping});
-  return jump_in_ramps(problem, mounts);
+  return jump_in_ramps(problem, mounts_of(r->fitting.front()));
 }
 
 } // namespace

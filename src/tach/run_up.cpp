@@ -1,6 +1,7 @@
 #include "whirler/tach/run_up.hpp"
 
 #include "run_up_account.hpp"
+#include "run_up_named.hpp"
 #include "run_up_of_turns.hpp"
 #include "run_up_problem.hpp"
 #include "run_up_search.hpp"
@@ -86,42 +87,24 @@ std::optional<RunUp> two_mounts(RunUpProblem& problem, const Search& search, con
 
 RunUp account_of(RunUpProblem& problem, const Search& search, const Trial& best,
                  const std::vector<Trial>& tried, const TurnBasis& basis) {
-  const auto any = instead_of_named(search, best);
-  if (auto two = two_mounts(problem, any ? any->search : search, any ? any->best : best, basis))
+  if (auto two = two_mounts(problem, search, best, basis))
     return *two;
-  const auto without = problem.solve_with({});
-  const auto one = [&](const Search& by, const Trial& at, const std::vector<Trial>& others) {
-    RunUp out = describe(by, {{at.at}, at.cost, others}, without, basis.order_one_scale);
-    out.misfit = out.left_over = left_over(problem, at.at.mount());
-    return out;
-  };
-  if (any) {
-    RunUp out = one(any->search, any->best, any->tried);
-    out.against_named = out.p_growth < kSure; // without a sure growth nothing speaks of a mount
-    if (out.against_named)
-      return out;
-  }
-  return one(search, best, tried);
+  RunUp out = describe(search, {{best.at}, best.cost, tried}, problem.solve_with({}),
+                       basis.order_one_scale);
+  out.misfit = out.left_over = left_over(problem, best.at.mount());
+  return out;
 }
 
-} // namespace
-
-std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t marks,
-                                const SpinnerModel& model) {
-  constexpr double kOneSpeed = 1.25; // fastest over slowest; less tells nothing apart
-  if (marks < 2 || of.turns(marks) < 2 * kLeastTurns || speed_range(of, marks) < kOneSpeed)
-    return std::nullopt;
-  const TurnBasis basis = run_up_basis(marks);
+/// Held to the mount that the model names, where it names one.
+std::optional<RunUp> fit_by(const TurnSlots& of, Duration tick, const TurnBasis& basis,
+                            const SpinnerModel& model) {
   TurnSlots slots = of; // bad stamps will be mended in it
   RunUpProblem problem(basis, slots, tick, softest_hz(model));
   const auto without = problem.solve_with({});
   if (!without.border.solvable)
     return std::nullopt;
-  Search search{&problem, std::nullopt, std::nullopt, 0.0, without.variance()};
-  if (model.natural)
-    search.named_wn = kTwoPi * model.natural->Hz();
-  if (model.natural && model.damping && *model.damping > 0.0)
-    search.named_z = std::clamp(*model.damping, 2.0 * kLeastDamping, 0.5 * kMostDamping);
+  Search search = by_name(&problem, model);
+  search.variance = without.variance();
   search.stiffest = std::max(4.0 * problem.fastest(), search.named_wn.value_or(0.0));
   const auto tried = coarse_trials(search);
   const Trial least = least_of(tried);
@@ -143,6 +126,35 @@ std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t 
     best = descend(search, {best.at, search.cost(best.at)}, 0.1);
   }
   return account_of(problem, search, best, tried, basis);
+}
+
+} // namespace
+
+std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t marks,
+                                const SpinnerModel& model) {
+  constexpr double kOneSpeed = 1.25; // fastest over slowest; less tells nothing apart
+  if (marks < 2 || of.turns(marks) < 2 * kLeastTurns || speed_range(of, marks) < kOneSpeed)
+    return std::nullopt;
+  const TurnBasis basis = run_up_basis(marks);
+  auto named = fit_by(of, tick, basis, model);
+  if (!named || !model.natural)
+    return named;
+  TurnSlots slots = of;
+  const RunUpProblem fresh(basis, slots, tick, softest_hz(model));
+  const OtherMount other = look_for_other(fresh, *named, model);
+  if (other.may_fit()) {
+    auto any = fit_by(of, tick, basis, unnamed(model));
+    if (any && any->p_growth < kSure && fits_beyond_doubt(fresh, *any, *named, model)) {
+      any->against_named = true;
+      return any;
+    }
+    if (any && other.refutes_name(*any, *named)) { // but is not sure enough to stand in
+      named->against_named = true;
+      named->mount.found = false;
+    }
+  }
+  named->against_named = named->against_named || overcame_name(*named, model);
+  return named;
 }
 
 } // namespace whirler::tach

@@ -169,6 +169,13 @@ void add_fitting(const Search& search, const BestFit& best, double variance, Run
 
 } // namespace
 
+Mounts mounts_of(const FittingMount& mount) {
+  const MountNumbers one{kTwoPi * mount.natural.Hz(), mount.damping};
+  if (!mount.second)
+    return one;
+  return {one, {kTwoPi * mount.second->natural.Hz(), mount.second->damping}};
+}
+
 RunUp describe(const Search& search, const BestFit& best, const RunUpProblem::Solution& without,
                double order_one_scale) {
   const RunUpProblem& problem = *search.problem;

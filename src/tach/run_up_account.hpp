@@ -15,6 +15,8 @@ struct BestFit {
   std::vector<Trial> tried{}; ///< single mounts
 };
 
+[[nodiscard]] Mounts mounts_of(const FittingMount& mount);
+
 /// `without`: the same turns without any unbalance.
 [[nodiscard]] RunUp describe(const Search& search, const BestFit& best,
                              const RunUpProblem::Solution& without, double order_one_scale);

@@ -72,6 +72,15 @@ double Search::cost(const Pair& at) const {
              : 1e300;
 }
 
+Search by_name(const RunUpProblem* problem, const SpinnerModel& model) {
+  Search out{problem, std::nullopt, std::nullopt};
+  if (model.natural)
+    out.named_wn = 2.0 * std::numbers::pi * model.natural->Hz();
+  if (model.natural && model.damping && *model.damping > 0.0)
+    out.named_z = std::clamp(*model.damping, 2.0 * kLeastDamping, 0.5 * kMostDamping);
+  return out;
+}
+
 Search Search::of_any() const {
   Search any = *this;
   any.named_wn.reset();
@@ -108,24 +117,6 @@ Trial descend(const Search& search, Trial start, double span) {
   const auto best = downhill<2>(cost, {{start.at.ln_wn, start.at.ln_z}, start.cost},
                                 {0.4 * span, span}, 0.02 * search.variance, kMostSteps);
   return {{best.at[0], best.at[1]}, best.cost};
-}
-
-std::optional<AnyMount> instead_of_named(const Search& search, const Trial& best) {
-  constexpr double kBeyondDoubt = 30.0; // chi^2 of two numbers, with what is expected of them: 3e-7
-  constexpr double kByPulses = 9.0;     // of which the pulses' own
-  if (!search.named_wn || !search.strays(best.at))
-    return std::nullopt;
-  const Search any = search.of_any();
-  auto tried = coarse_trials(any);
-  const Trial found = or_stiff(any, descend(any, least_of(tried), 0.2));
-  const auto rss = [&](const Trial& t) {
-    return search.problem->solve_with(t.at.mount()).border.rss;
-  };
-  const double variance = search.problem->solve_with(found.at.mount()).variance();
-  const double gain = (rss(best) - rss(found)) / variance;
-  if (gain < kByPulses || gain + search.penalty(best.at) < kBeyondDoubt)
-    return std::nullopt;
-  return AnyMount{any, std::move(tried), found};
 }
 
 Trial or_stiff(const Search& search, const Trial& best) {

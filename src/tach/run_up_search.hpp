@@ -63,6 +63,9 @@ struct Search {
   [[nodiscard]] Search of_any() const;
 };
 
+/// Held to what the model names, if it does.
+[[nodiscard]] Search by_name(const RunUpProblem* problem, const SpinnerModel& model);
+
 struct Trial {
   Point at;
   double cost;
@@ -77,15 +80,6 @@ struct Trial {
 
 /// That with the least cost.
 [[nodiscard]] Trial least_of(const std::vector<Trial>& tried);
-
-/// A search of all mounts where one was named: its coarse trials, and its best.
-struct AnyMount {
-  Search search;
-  std::vector<Trial> tried;
-  Trial best;
-};
-/// Where a mount fits these turns beyond all doubt better than the named one at its best.
-[[nodiscard]] std::optional<AnyMount> instead_of_named(const Search& search, const Trial& best);
 
 /// A second descent, from a mount stiffer than any that was run at. A slight growth on such a mount
 /// has another valley where the mount is soft: above its natural speed whirl and plumb together

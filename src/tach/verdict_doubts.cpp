@@ -13,12 +13,12 @@ void doubt_named_mount(Analysis& out, const SpinnerModel& model) {
   if (!out.run_up || !out.run_up->against_named)
     return;
   const MountEstimate& mount = out.run_up->mount;
-  const std::string better = mount.found
-                                 ? "on a mount of " + number_text(mount.natural.Hz()) + " Hz"
-                                 : "on none that was passed, or on a stiffer one";
+  const std::string better =
+      mount.found ? "were made on a mount of " + number_text(mount.natural.Hz()) + " Hz"
+                  : "fit another mount better";
   out.judgement.reason += "; the machine's file names a mount of " +
-                          number_text(model.natural->Hz()) + " Hz, but these pulses were made " +
-                          better;
+                          number_text(model.natural->Hz()) + " Hz, but these pulses " + better +
+                          ": put it right, the running watch goes by it too";
   if (out.judgement.verdict == Verdict::cannot_tell)
     out.judgement.add = "correct mount.natural_hz and mount.damping in the machine's file, or name "
                         "the machine that was run";

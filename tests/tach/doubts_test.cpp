@@ -124,6 +124,19 @@ TEST_CASE("doubt: a plate on a mount far stiffer than the file's is not called e
   CHECK_THAT(answer.judgement.add, ContainsSubstring("mount.natural_hz"));
 }
 
+TEST_CASE("doubt: a run-up through its mount is read by that mount, whatever the file names") {
+  auto run = dwelling(6, 24.0, 3);
+  run.motion = {{0.0}, {100.0 * kRpm}};
+  run.motion.go_to(450, 400, 4).go_to(3000, 400, 8);
+  const double named_hz = GENERATE(5.0, 7.5, 12.0, 20.0, 28.0, 32.0, 60.0, 80.0, 120.0);
+  const auto answer = analysed({made(run, 5), std::nullopt, bench(6, named_hz), {}});
+  CAPTURE(named_hz);
+  REQUIRE(answer.unbalance);
+  CHECK(answer.unbalance->estimate.g_mm() == Approx(24.0).epsilon(0.06));
+  CHECK(answer.run_up->mount.natural.Hz() == Approx(15.0).epsilon(0.02));
+  CHECK_THAT(answer.judgement.reason, ContainsSubstring("made on a mount of 15"));
+}
+
 TEST_CASE("doubt: a mount that is as the file says, or 5 % off it, is never doubted") {
   for (std::uint64_t seed = 1; seed <= 24; ++seed) {
     auto run = dwelling(6, seed % 3 == 0 ? 0.0 : 24.0, seed);
