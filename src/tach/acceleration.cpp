@@ -5,11 +5,13 @@
 #include "dwell_fit.hpp"
 #include "named_mount.hpp"
 #include "survey.hpp"
+#include "vector_steps.hpp"
 #include "whirler/units/text.hpp"
 
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <span>
 
 namespace whirler::tach {
 namespace {
@@ -120,18 +122,63 @@ std::vector<Complex> vectors_of(const TurnRows& rows, const std::vector<bool>& l
   return out;
 }
 
-std::optional<AccelerationDoubt> doubt_of(const TurnSamples& samples, const TurnRows& rows,
-                                          const std::vector<bool>& left_out) {
-  if (const auto creep = creep_of(vectors_of(rows, left_out)))
+/// Whether the vector steps: a wire that broke, a clip that slipped, a plate that moved.
+bool jumps(const DwellFit& fit, const AccelerationFigure& whole) {
+  constexpr double kOfAll = 0.2; // less is within what the sensor's scale is good for
+  const auto steps = steps_of(fit, 0);
+  return std::any_of(steps.begin(), steps.end(), [&](const VectorStep& step) {
+    return step.change.amplitude().rad() > kOfAll * std::abs(whole.vector_m_s2);
+  });
+}
+
+/// What of the samples, or of the fit, is not as a sound sensor gives it.
+struct Signs {
+  AtTheEnds ends;
+  GoesAway away;
+  bool jumped = false;
+  std::optional<double> creep;
+};
+
+Signs signs_of(const TurnSamples& samples, const TurnRows& rows, const std::vector<bool>& left_out,
+               bool jumped) {
+  const auto vectors = vectors_of(rows, left_out);
+  Signs out{at_the_ends(samples), goes_away(vectors), jumped, creep_of(vectors)};
+  if (out.ends.share == 0.0)
+    out.ends = flat_tops(samples, left_out);
+  return out;
+}
+
+std::optional<AccelerationDoubt> doubt_of(const Signs& signs) {
+  if (signs.jumped)
+    return AccelerationDoubt{"its once per turn jumps within the stretch: a wire or a clip came "
+                             "loose, or the plate moved",
+                             "check its wire and how it is fixed, and the plate's screw"};
+  if (signs.away.share > 0.0)
+    return AccelerationDoubt{"its once per turn goes away in " +
+                                 number_text(100.0 * signs.away.share, 2) +
+                                 " % of the turns, as where a contact is lost now and then",
+                             "check its wire and how it is fixed"};
+  if (signs.creep)
     return AccelerationDoubt{
-        "its once per turn creeps against the pulses by " + number_text(100.0 * *creep, 2) +
+        "its once per turn creeps against the pulses by " + number_text(100.0 * *signs.creep, 2) +
             " % of the speed: the two clocks differ, or something else turns nearly as fast",
         "record pulses and samples on one clock"};
-  if (const double share = share_at_the_ends(samples); share > 0.0)
-    return AccelerationDoubt{number_text(100.0 * share, 2) +
+  if (signs.ends.share > 0.0)
+    return AccelerationDoubt{number_text(100.0 * signs.ends.share, 2) +
                                  " % of its samples are at the end of its range",
                              "set a wider range, or run slower"};
   return std::nullopt;
+}
+
+/// The interval holds what each part of the stretch says, and what a range may have cut off.
+void widen(AccelerationFigure& out, const Signs& signs, const DwellFit& fit, double scale) {
+  out.high_m_s2 = std::max(out.high_m_s2, scale * signs.away.usually);
+  if (signs.jumped)
+    for (const BlockVector& part : fit.blocks) {
+      out.low_m_s2 = std::min(out.low_m_s2, part.vector.amplitude().rad());
+      out.high_m_s2 = std::max(out.high_m_s2, part.vector.amplitude().rad());
+    }
+  out.high_m_s2 /= signs.ends.kept();
 }
 
 AccelerationFigure as_acceleration(const OrderOne& figure) { // a radian stands for a m/s^2
@@ -194,13 +241,16 @@ Result<AccelerationFigure> order_one(const PulseTrain& pulses, int marks_per_tur
                        "acceleration", "record without gaps, five samples a turn or more");
   const TurnBasis basis(std::min(a_turn, kMostPlaces));
   const TurnRows rows = rows_of(basis, part, dwell, origin_s, track);
-  AccelerationFigure out = as_acceleration(figure_of(fit_rows(basis, rows, left_out), basis));
+  const DwellFit fit = fit_rows(basis, rows, left_out);
+  AccelerationFigure out = as_acceleration(figure_of(fit, basis));
+  const Signs signs = signs_of(samples, rows, left_out, jumps(fit, out));
+  widen(out, signs, fit, 1.0 / basis.order_one_scale);
   const AccelerationTrack pure = pure_turn(track, begins_s, std::arg(out.vector_m_s2));
   const TurnRows pure_rows = rows_of(basis, part, dwell, origin_s, pure);
   rescale(out, as_acceleration(figure_of(fit_rows(basis, pure_rows, left_out), basis)));
   out.turns = dwell.turns() - gone;
   out.left_out = gone;
-  out.doubt = doubt_of(samples, rows, left_out);
+  out.doubt = doubt_of(signs);
   return out;
 }
 

@@ -4,6 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
+#include <limits>
+#include <numbers>
 
 namespace whirler::tach {
 namespace {
@@ -86,15 +89,131 @@ bool stands_still(const TurnSamples& of) {
                      [&values](double value) { return value == values.front(); });
 }
 
-double share_at_the_ends(const TurnSamples& of) {
+double AtTheEnds::kept() const {
+  constexpr double kMost = 0.9; // a square wave keeps no less
+  const double s = std::min(2.0 * more_of, kMost);
+  return 1.0 - s + std::sin(std::numbers::pi * s) / std::numbers::pi;
+}
+
+AtTheEnds at_the_ends(const TurnSamples& of) {
   constexpr double kMany = 0.03;
   const auto values = values_of(of);
   if (values.empty())
-    return 0.0;
+    return {};
   const auto [lowest, highest] = std::minmax_element(values.begin(), values.end());
-  const std::size_t crowded = crowd(values, *highest, true) + crowd(values, *lowest, false);
-  const double share = static_cast<double>(crowded) / static_cast<double>(values.size());
-  return share > kMany ? share : 0.0;
+  const std::size_t above = crowd(values, *highest, true);
+  const std::size_t below = crowd(values, *lowest, false);
+  const auto all = static_cast<double>(values.size());
+  const AtTheEnds out{static_cast<double>(above + below) / all,
+                      static_cast<double>(std::max(above, below)) / all};
+  return out.share > kMany ? out : AtTheEnds{};
+}
+
+namespace {
+
+/// The mean turn, about its mean value; empty where too few samples tell it.
+std::vector<double> mean_turn(const TurnSamples& of, const std::vector<bool>& left_out) {
+  constexpr std::size_t kPlaces = 48;
+  constexpr double kFewest = 8.0; // samples a place
+  const auto& at = of.track->at;
+  const SampleRange range = samples_of(of);
+  std::vector<double> sum(kPlaces, 0.0);
+  std::vector<double> count(kPlaces, 0.0);
+  std::size_t turn = 0;
+  for (std::size_t i = range.from; i < range.to; ++i) {
+    while (turn + 2 < of.begins_s.size() && of.begins_s[turn + 1] <= at[i].s())
+      ++turn;
+    if (left_out[turn])
+      continue;
+    const double share =
+        (at[i].s() - of.begins_s[turn]) / (of.begins_s[turn + 1] - of.begins_s[turn]);
+    const auto place = std::min(kPlaces - 1, static_cast<std::size_t>(share * double{kPlaces}));
+    sum[place] += of.track->m_s2[i];
+    count[place] += 1.0;
+  }
+  if (*std::min_element(count.begin(), count.end()) < kFewest)
+    return {};
+  double mean = 0.0;
+  for (std::size_t i = 0; i < kPlaces; ++i)
+    mean += sum[i] / count[i] / double{kPlaces};
+  for (std::size_t i = 0; i < kPlaces; ++i)
+    sum[i] = sum[i] / count[i] - mean;
+  return sum;
+}
+
+/// The least that two samples differ by.
+double step_of(std::span<const double> values) {
+  constexpr std::size_t kFew = 4000;
+  std::vector<double> sorted(
+      values.begin(), values.begin() + static_cast<std::ptrdiff_t>(std::min(values.size(), kFew)));
+  std::sort(sorted.begin(), sorted.end());
+  double least = std::numeric_limits<double>::infinity();
+  for (std::size_t i = 1; i < sorted.size(); ++i)
+    if (sorted[i] > sorted[i - 1])
+      least = std::min(least, sorted[i] - sorted[i - 1]);
+  return least;
+}
+
+/// Share of a turn that is cut off at its upper side. Coarse steps make flat tops of their own.
+double cut_off(std::vector<double> turn, double step) {
+  constexpr double kCoarse = 0.15;
+  constexpr double kNearTop = 0.95; // of the top's height
+  constexpr double kFlat = 0.14;    // of one that is cut at 0.95 of it, or has 6 % of a third order
+  std::sort(turn.begin(), turn.end(), std::greater<>());
+  const double top = (turn[0] + turn[1] + turn[2]) / 3.0;
+  const auto near = static_cast<double>(
+      std::count_if(turn.begin(), turn.end(), [&](double v) { return v > kNearTop * top; }));
+  const double share = near / static_cast<double>(turn.size());
+  if (share < kFlat || step > kCoarse * top)
+    return 0.0;
+  const double cut_at = std::min(1.0, std::cos(std::numbers::pi * std::min(share, 0.5)) / kNearTop);
+  return std::acos(cut_at) / std::numbers::pi;
+}
+
+} // namespace
+
+AtTheEnds flat_tops(const TurnSamples& of, const std::vector<bool>& left_out) {
+  std::vector<double> turn = mean_turn(of, left_out);
+  if (turn.empty())
+    return {};
+  const double step = step_of(values_of(of));
+  const double above = cut_off(turn, step);
+  for (double& value : turn)
+    value = -value;
+  const double below = cut_off(turn, step);
+  return {above + below, std::max(above, below)};
+}
+
+GoesAway goes_away(std::span<const std::complex<double>> by_turn) {
+  constexpr double kUpper = 0.8;
+  constexpr double kClear = 0.2; // noise of a turn, over the signal
+  constexpr double kAway = 0.5;
+  constexpr std::size_t kFewest = 3; // turns
+  std::vector<double> size;
+  std::vector<double> change;
+  for (std::size_t i = 0; i < by_turn.size(); ++i) {
+    if (by_turn[i] == 0.0)
+      continue;
+    size.push_back(std::abs(by_turn[i]));
+    if (i > 0 && by_turn[i - 1] != 0.0)
+      change.push_back(std::abs(by_turn[i] - by_turn[i - 1]));
+  }
+  const auto share_of = [](std::vector<double>& values, double share) {
+    const auto at =
+        values.begin() + static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size()));
+    std::nth_element(values.begin(), at, values.end());
+    return *at;
+  };
+  if (change.size() < 2 * kFewest)
+    return {};
+  const double usually = share_of(size, kUpper);
+  if (share_of(change, 0.5) > kClear * usually)
+    return {};
+  const auto away = static_cast<std::size_t>(
+      std::count_if(size.begin(), size.end(), [&](double v) { return v < kAway * usually; }));
+  if (away < kFewest)
+    return {};
+  return {static_cast<double>(away) / static_cast<double>(size.size()), usually};
 }
 
 std::optional<double> creep_of(std::span<const std::complex<double>> by_turn) {

@@ -24,9 +24,28 @@ struct TurnSamples {
 /// Whether all samples of the stretch are one value.
 [[nodiscard]] bool stands_still(const TurnSamples& of);
 
-/// Share of the samples at the highest or lowest value, where they crowd as at the end of a
-/// sensor's range; 0 where they do not.
-[[nodiscard]] double share_at_the_ends(const TurnSamples& of);
+/// Where samples crowd as at the ends of a sensor's range.
+struct AtTheEnds {
+  double share = 0.0;   ///< of all samples; 0 where they do not crowd
+  double more_of = 0.0; ///< share at the end that has more of them
+  /// What such a range leaves of a sine, at least: cut at both ends for a share s of the time in
+  /// all, 1 - s + sin(pi s)/pi of it (its Fourier integral).
+  [[nodiscard]] double kept() const;
+};
+[[nodiscard]] AtTheEnds at_the_ends(const TurnSamples& of);
+
+/// The same of a range that ended before the noise came in, as of an amplifier: the mean turn has
+/// flat tops. None where it has a sine's.
+[[nodiscard]] AtTheEnds flat_tops(const TurnSamples& of, const std::vector<bool>& left_out);
+
+/// Where a signal that is clear by turns goes away in some of them: a contact that is lost now and
+/// then.
+struct GoesAway {
+  double share = 0.0;   ///< of the turns
+  double usually = 0.0; ///< amplitude of the others
+};
+/// A vector of nothing is a turn that was left out.
+[[nodiscard]] GoesAway goes_away(std::span<const std::complex<double>> by_turn);
 
 /// How fast a vector that ought to stand still turns against the pulses, as a share of the shaft's
 /// speed: the samples' clock is off the pulses', or something else turns nearly as fast. None where

@@ -58,6 +58,21 @@ std::optional<AccelerationDoubt> contradiction(const VelocityInterval& samples,
                            "check the accelerometer's scale and axis, and the mount's figures"};
 }
 
+/// An even plate shows something once a turn, if little; a sensor that is dead shows nothing at
+/// all.
+constexpr double kNothing = 0.01; ///< chance of noise alone beyond which nothing is shown
+/// A hundredth of the finest balance grade (ISO 21940-11: G 0.4): no rotor is so even.
+constexpr Velocity kNoRotor = millimetres_per_s(0.004);
+
+std::optional<AccelerationDoubt> dead(const AccelerationFigure& figure,
+                                      const VelocityInterval& velocity) {
+  if (figure.p_value < kNothing || velocity.high > kNoRotor)
+    return std::nullopt;
+  return AccelerationDoubt{"nothing once per turn is in its samples, less than any rotor makes: it "
+                           "may be dead",
+                           "tap the machine's body and see that the samples show it"};
+}
+
 /// Of two natural speeds: a mount softer in one direction shows in the sum of both what moves on
 /// it, a second mode what the first one alone makes. The pulses hardly tell which, so the bounds
 /// hold both: in one direction the two stand square to each other, and then the sum is surely it.
@@ -134,6 +149,8 @@ std::optional<Fault> weigh_acceleration(Analysis& out, const Recording& recordin
   auto doubt = figure->doubt;
   if (!doubt)
     doubt = contradiction(*velocity, out);
+  if (!doubt)
+    doubt = dead(*figure, *velocity);
   if (doubt && !is_worse(judged.verdict, out.judgement.verdict)) {
     out.judgement.reason += "; the accelerometer is not believed: " + doubt->what;
     if (out.judgement.verdict == Verdict::cannot_tell)
@@ -143,6 +160,9 @@ std::optional<Fault> weigh_acceleration(Analysis& out, const Recording& recordin
   out.judgement = judged;
   if (doubt)
     out.judgement.reason += "; " + doubt->what;
+  else if (judged.verdict == Verdict::even && figure->p_value > kNothing)
+    out.judgement.reason += "; the accelerometer shows nothing once per turn: tap the machine's "
+                            "body once and see that the samples show it";
   evidence = by_samples;
   out.velocity = *velocity;
   const double to_unbalance = model.rotor_mass->kg() / figure->speed.rad_per_s();

@@ -233,10 +233,75 @@ TEST_CASE("an accelerometer at the end of its range is in doubt, one in coarse s
   REQUIRE(short_of.ok());
   CHECK(short_of->acceleration->doubt);
   CHECK(short_of->judgement.verdict != Verdict::even);
+  CHECK(short_of->acceleration->high_m_s2 >
+        0.99 * std::abs(analyse(shed(24))->acceleration->vector_m_s2));
   const auto enough = analyse(coarse);
   REQUIRE(enough.ok());
   CHECK_FALSE(enough->acceleration->doubt);
   CHECK(enough->unbalance->estimate.g_mm() == Approx(24).epsilon(0.02));
+}
+
+TEST_CASE(
+    "an accelerometer whose wire breaks half-way is in doubt, and its interval holds the truth") {
+  for (const double until_s : {2.5, 4.0, 6.5}) {
+    CAPTURE(until_s);
+    Recording recording = shed(24);
+    const auto whole = order_one(recording.pulses, 1, *recording.acceleration);
+    std::mt19937_64 random(3);
+    std::normal_distribution<double> noise(0.0, 0.05);
+    for (std::size_t i = 0; i < recording.acceleration->at.size(); ++i)
+      if (recording.acceleration->at[i].s() > until_s)
+        recording.acceleration->m_s2[i] = noise(random);
+    const auto found = analyse(recording);
+    REQUIRE(found.ok());
+    REQUIRE(found->acceleration->doubt);
+    CHECK(found->acceleration->doubt->what.find("jumps") != std::string::npos);
+    CHECK(found->judgement.verdict != Verdict::even);
+    CHECK(found->acceleration->high_m_s2 > 0.99 * std::abs(whole->vector_m_s2));
+  }
+}
+
+TEST_CASE("an amplifier at its end is seen by the flat tops of the mean turn, noise or not") {
+  std::mt19937_64 random(5);
+  std::normal_distribution<double> noise(0.0, 0.08);
+  for (const double cut : {1.8, 2.6, 3.4, 100.0}) { // of 4.3
+    CAPTURE(cut);
+    Recording recording = shed(24);
+    const auto whole = order_one(recording.pulses, 1, *recording.acceleration);
+    for (double& value : recording.acceleration->m_s2)
+      value = std::clamp(value, -cut, cut) + noise(random);
+    const auto found = analyse(recording);
+    REQUIRE(found.ok());
+    CHECK(found->acceleration->doubt.has_value() == (cut < 4.0));
+    CHECK(found->acceleration->high_m_s2 > 0.99 * std::abs(whole->vector_m_s2));
+  }
+}
+
+TEST_CASE("a contact that is lost now and then is in doubt, and its interval holds the truth") {
+  Recording recording = shed(24);
+  const auto whole = order_one(recording.pulses, 1, *recording.acceleration);
+  std::mt19937_64 random(5);
+  std::normal_distribution<double> noise(0.0, 0.05);
+  for (std::size_t i = 0; i < recording.acceleration->at.size(); ++i)
+    if (std::fmod(recording.acceleration->at[i].s(), 1.3) < 0.3)
+      recording.acceleration->m_s2[i] = noise(random);
+  const auto found = analyse(recording);
+  REQUIRE(found.ok());
+  REQUIRE(found->acceleration->doubt);
+  CHECK(found->acceleration->doubt->what.find("goes away") != std::string::npos);
+  CHECK(found->acceleration->high_m_s2 > 0.99 * std::abs(whole->vector_m_s2));
+}
+
+TEST_CASE("a sensor that shows less than any rotor makes proves no even plate") {
+  Recording recording = shed(24);
+  std::mt19937_64 random(5);
+  std::normal_distribution<double> noise(0.0, 0.005);
+  for (double& value : recording.acceleration->m_s2)
+    value = noise(random);
+  const auto found = analyse(recording);
+  REQUIRE(found.ok());
+  CHECK(found->judgement.verdict != Verdict::even);
+  CHECK(found->judgement.reason.find("may be dead") != std::string::npos);
 }
 
 TEST_CASE("few samples a turn make the unbalance no smaller") {
