@@ -24,6 +24,9 @@ constexpr double kGrows = 1e-9;          ///< chance that noise alone looks so m
 constexpr double kHints = 1e-3;          ///< and that it may be
 constexpr double kOneSpeed = 1.15; ///< fastest over slowest; less is one speed, and shows no growth
 constexpr double kFewestFree = 10.0; ///< degrees of freedom
+/// Rad; a disc of 15 mm radius that is 0.75 mm off its centre. A mount that needs more of the marks
+/// to explain what is seen has a large whirl hide behind as large a pattern, and proves nothing.
+constexpr double kMostPattern = 0.05;
 constexpr std::size_t kFewestTurns = 8;
 /// The first turns from rest: friction, cogging and a loop that has not yet seen a whole turn move
 /// them more than marks and plate do.
@@ -299,6 +302,7 @@ LiveBank::Account LiveBank::account_of(const LiveMounts::Mount& mount,
   out.pattern = {s.border[0] * scale, both ? s.border[1] * scale : 0.0};
   out.pattern_sd =
       std::sqrt(std::max(s.variance[0], s.variance[both ? 1 : 0]) * out.variance) * scale;
+  out.proves = out.proves && std::abs(out.pattern) - 3.0 * out.pattern_sd < kMostPattern;
   out.plumb = {s.border[plumb], both ? s.border[plumb + 1] : 0.0};
   return out;
 }

@@ -17,9 +17,12 @@ constexpr double kSurely = 5.0;      ///< standard deviations; every turn of eve
 constexpr double kUsually = 2.45;    ///< of both components together, 95 %
 constexpr double kKnown = 0.3;       ///< of the stop limit: a width that says what there is to say
 constexpr std::size_t kAskEvery = 4; ///< turns
-/// Where more marks than this are missing nothing is judged: the loop that misses them surges in
-/// step with them, and an even plate looks like any other (counted: of 1 in 12 and more, some).
+/// Where more marks than this are missing, or in more turns than this some are, nothing is judged:
+/// the loop that misses them surges in step with them, and an even plate looks like any other
+/// (counted, even plates stopped: of 1 in 12 and more, some; with 12 marks, of 1 in 24 all 12, of 1
+/// in 20 2 of 15, of 1 in 30 and fewer none).
 constexpr double kMissing = 0.07;
+constexpr double kMissingInTurns = 0.45;
 /// Where more turns than this have missed a mark, what is over must be so for some turns.
 constexpr double kDisturbed = 0.03;
 constexpr std::size_t kStands = 8; ///< turns
@@ -85,7 +88,9 @@ struct LiveWatch::State {
   [[nodiscard]] Range now() const;
   [[nodiscard]] Range likely_velocities(double speed) const;
   [[nodiscard]] bool pattern_known() const;
-  [[nodiscard]] bool too_few_marks() const { return turns.missing_share() > kMissing; }
+  [[nodiscard]] bool too_few_marks() const {
+    return turns.missing_share() > kMissing || turns.bad_share() > kMissingInTurns;
+  }
   [[nodiscard]] bool stands(bool is_over, std::optional<std::size_t>& since) const;
   [[nodiscard]] std::optional<std::pair<double, double>> seen_over(double allowed) const;
   [[nodiscard]] std::string of_missing(std::string said) const;

@@ -58,9 +58,10 @@ TEST_CASE("live: a loop that surges because it misses marks makes no even plate 
     int marks;
     int drop;
   };
-  // 12 in 33 and 48, 24 in 72 and 90: such even plates were stopped.
-  for (const Fault fault : {Fault{3, 36}, Fault{6, 36}, Fault{6, 50}, Fault{12, 33}, Fault{12, 48},
-                            Fault{24, 72}, Fault{24, 90}}) {
+  // 12 in 24, 33 and 48, 24 in 72 and 90: such even plates were stopped.
+  for (const Fault fault :
+       {Fault{3, 36}, Fault{6, 36}, Fault{6, 50}, Fault{12, 18}, Fault{12, 20}, Fault{12, 24},
+        Fault{12, 30}, Fault{12, 33}, Fault{12, 48}, Fault{24, 72}, Fault{24, 90}}) {
     CAPTURE(fault.marks, fault.drop);
     CHECK_FALSE(surging(fault.marks, fault.drop, 0.0).stopped);
   }
