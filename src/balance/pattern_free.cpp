@@ -214,6 +214,31 @@ Outcome check(std::span<const SpeedPair> pairs) {
                      "use a larger trial mass, or run faster");
 }
 
+/// Of one reading, what pattern, loop and unbalance leave.
+Complex left_of(const SpeedPair& pair, Speed least, const Unknowns& found, Complex trial_kg_m) {
+  return pair.before - found.pattern - (least / pair.speed) * found.loop -
+         found.unbalance_kg_m / trial_kg_m * (pair.with_trial - pair.before);
+}
+
+/// With sigmas as large as what the fit leaves says: a loop or a mount that no such line describes
+/// is known only as well as it fits. Three speeds leave nothing.
+std::vector<SpeedPair> widened(std::span<const SpeedPair> pairs, const Unknowns& found,
+                               Complex trial_kg_m) {
+  std::vector<SpeedPair> out(pairs.begin(), pairs.end());
+  if (pairs.size() <= 3)
+    return out;
+  const Complex u = found.unbalance_kg_m / trial_kg_m;
+  const double of_both = std::norm(1.0 + u) + std::norm(u); // (1 + u) before - u with_trial
+  double square = 0.0;
+  for (const SpeedPair& pair : pairs)
+    square += std::norm(left_of(pair, slowest(pairs), found, trial_kg_m) / pair.sigma) / of_both;
+  const double freedom = 2.0 * static_cast<double>(pairs.size() - 3);
+  const double times = std::sqrt(std::max(1.0, square / freedom));
+  for (SpeedPair& pair : out)
+    pair.sigma *= std::isfinite(times) ? times : 1.0;
+  return out;
+}
+
 void fill_in(PatternFree& made, std::span<const SpeedPair> pairs, const Unknowns& found,
              Complex trial_kg_m) {
   const Speed least = slowest(pairs);
@@ -223,7 +248,7 @@ void fill_in(PatternFree& made, std::span<const SpeedPair> pairs, const Unknowns
     const Complex known = found.pattern + (least / pair.speed) * found.loop;
     made.known.push_back(known);
     correction.influence.push_back(influence);
-    correction.rest.push_back(pair.before - known - influence * found.unbalance_kg_m);
+    correction.rest.push_back(left_of(pair, least, found, trial_kg_m));
   }
   correction.response = std::abs(trial_kg_m) / std::abs(found.unbalance_kg_m);
   made.pattern = found.pattern;
@@ -241,12 +266,13 @@ Result<PatternFree> correct_free_of_pattern(std::span<const SpeedPair> pairs,
   const Complex trial_kg_m = to_kg_m(trial);
   const auto components = components_of(pairs);
   const Unknowns found = fit(pairs, components, trial_kg_m);
+  const auto wide = widened(pairs, found, trial_kg_m);
   const Spread by_noise = spread_of(
-      [&](std::span<const double> moved) { return -fit(pairs, moved, trial_kg_m).unbalance_kg_m; },
-      components, sigmas_of(pairs));
-  const auto ratios = trial_ratios_95(beside_known(pairs));
+      [&](std::span<const double> moved) { return -fit(wide, moved, trial_kg_m).unbalance_kg_m; },
+      components, sigmas_of(wide));
+  const auto ratios = trial_ratios_95(beside_known(wide));
   if (!ratios || !std::isfinite(std::abs(found.unbalance_kg_m)))
-    return cannot_tell(pairs, trial);
+    return cannot_tell(wide, trial);
   PatternFree made;
   made.correction.mass = mass_for(-found.unbalance_kg_m, radius);
   made.correction.unbalance = from_kg_m(found.unbalance_kg_m);
@@ -258,6 +284,8 @@ Result<PatternFree> correct_free_of_pattern(std::span<const SpeedPair> pairs,
   made.correction.at_most = kilogram_metres(std::abs(trial_kg_m) * ratios->farthest({}));
   made.correction.shown = std::abs(ratios->centre) > ratios->radius;
   fill_in(made, pairs, found, trial_kg_m);
+  made.pairs = wide;
+  made.trial = trial;
   return made;
 }
 
@@ -270,19 +298,52 @@ std::optional<Mass> trial_that_would_do(std::span<const SpeedPair> pairs, const 
   return kEnough / std::max(changed.beside, 1.0) * trial.mass; // less than noise says no more
 }
 
-Result<PlacedUnbalance> unbalance_now(const PatternFree& found, std::span<const Reading> readings) {
-  if (readings.size() != found.known.size())
-    return input_fault(std::to_string(readings.size()) + " readings were given for " +
-                           std::to_string(found.known.size()) + " speeds",
-                       "balance", "read at the same speeds as before");
+namespace {
+
+/// Of components before, with trial, and now, two each a speed. Of two runs with the same pattern
+/// the mean is a run with the mean unbalance, and their difference is free of the pattern: least
+/// squares of both together.
+Complex unbalance_now_of(std::span<const SpeedPair> pairs, std::span<const double> components,
+                         Complex trial_kg_m) {
+  std::vector<double> mean;
   Complex above = 0.0;
   double below = 0.0;
-  for (std::size_t k = 0; k < readings.size(); ++k) {
-    const Complex influence = found.correction.influence[k];
-    above += std::conj(influence) * (readings[k] - found.known[k]);
-    below += std::norm(influence);
+  for (std::size_t k = 0; k < pairs.size(); ++k) {
+    const auto z = components.subspan(6 * k, 6);
+    const Complex before(z[0], z[1]);
+    const Complex by_trial = Complex(z[2], z[3]) - before;
+    const Complex since = Complex(z[4], z[5]) - before;
+    const Complex middle = before + 0.5 * since;
+    const Complex with_trial = middle + by_trial;
+    mean.insert(mean.end(), {middle.real(), middle.imag(), with_trial.real(), with_trial.imag()});
+    const double weight = std::pow(pairs.front().sigma / pairs[k].sigma, 2.0);
+    const Complex influence = by_trial / trial_kg_m;
+    above += weight * std::conj(influence) * since;
+    below += weight * std::norm(influence);
   }
-  return from_kg_m(above / below);
+  return fit(pairs, mean, trial_kg_m).unbalance_kg_m + 0.5 * above / below;
+}
+
+} // namespace
+
+Result<UnbalanceNow> unbalance_now(const PatternFree& found, std::span<const Reading> readings) {
+  if (readings.size() != found.pairs.size())
+    return input_fault(std::to_string(readings.size()) + " readings were given for " +
+                           std::to_string(found.pairs.size()) + " speeds",
+                       "balance", "read at the same speeds as before");
+  std::vector<double> components;
+  std::vector<double> sigmas;
+  for (std::size_t k = 0; k < readings.size(); ++k) {
+    const SpeedPair& pair = found.pairs[k];
+    for (const Complex z : {pair.before, pair.with_trial, readings[k]})
+      components.insert(components.end(), {z.real(), z.imag()});
+    sigmas.insert(sigmas.end(), 6, pair.sigma);
+  }
+  const Complex trial_kg_m = to_kg_m(found.trial);
+  const auto now = [&](std::span<const double> moved) {
+    return unbalance_now_of(found.pairs, moved, trial_kg_m);
+  };
+  return UnbalanceNow{from_kg_m(now(components)), spread_of(now, components, sigmas).bound_95()};
 }
 
 } // namespace whirler::balance

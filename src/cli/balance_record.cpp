@@ -39,11 +39,12 @@ std::optional<std::vector<PlacedMass>> list_in(const Json& document, const char*
   return masses;
 }
 
-std::optional<std::vector<PlacedMass>> noted_masses(const notebook::Coat& coat) {
+/// The list under `key` in the last note that has it.
+std::optional<std::vector<PlacedMass>> noted_masses(const notebook::Coat& coat, const char* key) {
   std::optional<std::vector<PlacedMass>> last;
   for (const notebook::Note& note : coat.notes)
     if (note.kind == kBalanceNote)
-      if (auto masses = list_in(Json::parse(note.document, nullptr, false), "masses_on"))
+      if (auto masses = list_in(Json::parse(note.document, nullptr, false), key))
         last = std::move(masses);
   return last;
 }
@@ -103,6 +104,8 @@ Json balance_document(const BalanceRecord& record) {
                              {"angle_deg", record.unbalance->at.deg()}};
   if (!record.add.empty())
     document["add"] = list_json(record.add);
+  if (!record.next.empty())
+    document["next"] = list_json(record.next);
   return document;
 }
 
@@ -123,11 +126,17 @@ std::string balance_text(const Json& document) {
   }
   if (const auto add = list_in(document, "add"); add && !add->empty())
     text += "; to add: " + list_text(*add, kAnd);
+  if (const auto next = list_in(document, "next"); next && !next->empty())
+    text += "; to be on next: " + list_text(*next, kAnd);
   return text;
 }
 
+std::vector<PlacedMass> masses_told(const notebook::Coat& coat) {
+  return noted_masses(coat, "next").value_or(std::vector<PlacedMass>{});
+}
+
 Result<std::vector<PlacedMass>> masses_on(const notebook::Coat& coat) {
-  if (auto noted = noted_masses(coat))
+  if (auto noted = noted_masses(coat, "masses_on"))
     return *noted;
   const std::string& side = coat.start.side;
   for (const std::string run : {"trial ", "correction "})

@@ -5,10 +5,11 @@
 // 1.3g@180deg@25mm"), and exactly in a note of the kind "balancing":
 //
 //   {"run": "trial", "masses_on": [{"mass_g", "angle_deg", "radius_mm"}, …],
-//    "unbalance": {"g_mm", "angle_deg"}, "add": [masses]}
+//    "unbalance": {"g_mm", "angle_deg"}, "add": [masses], "next": [masses]}
 //
 // "unbalance" is what the rotor has, of a trial without the trial mass, of a correction with it;
-// "add" is what the next run should have beside what is on.
+// "add" is what the next run should have beside what is on; "next", kept before the question
+// whether they are on, all that it is to have.
 #pragma once
 
 #include "context.hpp"
@@ -30,6 +31,7 @@ struct BalanceRecord {
   std::vector<balance::PlacedMass> on;
   std::optional<balance::PlacedUnbalance> unbalance{};
   std::vector<balance::PlacedMass> add{};
+  std::vector<balance::PlacedMass> next{}; ///< all that the person was told to have on next
 };
 
 /// A coat's side for such a run: "correction 0.1g@300deg@25mm + 2.3g@330deg@25mm".
@@ -41,6 +43,9 @@ struct BalanceRecord {
 /// The masses that were on the rotor in this coat's run. Fault (input): there were some, and the
 /// record does not say how heavy.
 [[nodiscard]] Result<std::vector<balance::PlacedMass>> masses_on(const notebook::Coat& coat);
+
+/// The masses that were to be put on after this coat's run; none where nobody was told to.
+[[nodiscard]] std::vector<balance::PlacedMass> masses_told(const notebook::Coat& coat);
 
 /// "0.8g@0deg@25mm", as it is typed.
 [[nodiscard]] std::string typed_form(const balance::PlacedMass& mass);

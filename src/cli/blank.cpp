@@ -2,6 +2,7 @@
 #include "blank_answer.hpp"
 #include "commands.hpp"
 #include "parsed_option.hpp"
+#include "whirler/balance/tolerance.hpp"
 #include "whirler/blank/edges.hpp"
 #include "whirler/units/text.hpp"
 #include "write_file.hpp"
@@ -58,7 +59,23 @@ Outcome check_rim(const std::optional<Length>& rim, const Plate& plate) {
                          " mm, and up to " + number_text(most.mm()) + " mm");
 }
 
-Result<BlankAnswer> work_out(const Options& options, const Plate& plate) {
+/// By what the unbalance may be, where the hole's place is known to `doubt` only: a speed that the
+/// best guess allows may be far over the grade.
+Outcome slow_for_doubt(balance::Cures& cures, const Plate& plate, Length doubt) {
+  if (!(doubt > Length{}) || !plate.machine || !plate.machine->limits.balance_grade)
+    return Done{};
+  const blank::Properties& p = *plate.properties;
+  const Unbalance most = p.unbalance + kilogram_metres(p.undrilled_mass.kg() * doubt.m());
+  const auto highest =
+      balance::highest_speed(most, *plate.machine->limits.balance_grade, plate.turning_mass());
+  if (!highest)
+    return highest.fault();
+  cures.slower = *highest;
+  return Done{};
+}
+
+Result<BlankAnswer> work_out(const Options& options, const Plate& plate,
+                             const std::optional<HoleFromRun>& run) {
   const Speed machine_speed = plate.machine ? plate.machine->limits.speed : kUsualSpeed;
   const Speed speed = options.speed.value_or(machine_speed);
   constexpr Speed kFastest = rpm(100'000); // as in a machine's file
@@ -70,17 +87,22 @@ Result<BlankAnswer> work_out(const Options& options, const Plate& plate) {
   const auto turbulent = blank::turbulent_zone(speed);
   if (!turbulent)
     return turbulent.fault();
-  const auto cures = cures_of(plate, options.rim);
+  auto cures = cures_of(plate, options.rim);
   if (!cures)
     return cures.fault();
+  const auto edges = edge_uncertainty(*plate.blank);
+  const Length doubt = run ? run->uncertainty : edges.value_or(Length{});
+  if (const auto ok = slow_for_doubt(cures.value(), plate, doubt); !ok)
+    return ok.fault();
   return BlankAnswer{*plate.blank,
                      *plate.properties,
                      plate.machine,
                      speed,
                      *turbulent,
                      *cures,
-                     edge_uncertainty(*plate.blank),
-                     plate.mounting.turned_over};
+                     edges,
+                     plate.mounting.turned_over,
+                     run};
 }
 
 /// The plate with its hole where the run has it; or the exit status of a fault, which has been
@@ -121,10 +143,9 @@ int blank_command(const Options& options, const Context& context) {
     plate.value().blank = run->blank;
     plate.value().properties = run->properties;
   }
-  auto answer = plate ? work_out(options, *plate) : Result<BlankAnswer>(plate.fault());
+  auto answer = plate ? work_out(options, *plate, run) : Result<BlankAnswer>(plate.fault());
   if (!answer)
     return context.fail(answer.fault());
-  answer.value().from_run = run;
   if (!options.svg.empty()) {
     const auto written = write_text_file(options.svg, drawing(*answer).file());
     if (!written)

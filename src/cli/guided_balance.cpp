@@ -10,6 +10,7 @@
 #include "write_file.hpp"
 
 #include <algorithm>
+#include <complex>
 #include <iostream>
 
 namespace whirler::cli {
@@ -41,6 +42,11 @@ class Guided {
   [[nodiscard]] Outcome try_corrections(BalanceAnswer& answer);
   [[nodiscard]] Outcome one_correction();
   void next_correction(BalanceAnswer& answer) const;
+  [[nodiscard]] bool in_holes() const { return !words_.places.empty(); }
+  [[nodiscard]] std::string next_words(const std::vector<PlacedMass>& masses) const;
+  [[nodiscard]] std::vector<PlacedMass> missing(const BalanceAnswer& answer) const;
+  [[nodiscard]] std::string correction_question(int trip,
+                                                const std::vector<PlacedMass>& added) const;
   [[nodiscard]] std::vector<PlacedMass> masses_of(const BalanceAnswer& answer) const;
   [[nodiscard]] Json to_json_of(const BalanceAnswer& answer) const;
   [[nodiscard]] Outcome work(BalanceAnswer& answer);
@@ -51,21 +57,12 @@ class Guided {
   GuidedRuns runs_;
   Prompter prompter_;
   std::optional<balance::PatternFree> found_;
-  std::vector<PlacedMass> on_;                    ///< corrections that were put on the rotor
-  std::optional<PlacedMass> trial_;               ///< told to be put on, and not known to be off
-  std::vector<PlacedMass> told_;                  ///< the correction, as last told to be put on
-  std::optional<balance::PlacedUnbalance> after_; ///< measured with the last correction on
-  bool more_to_add_ = false;                      ///< the answer's mass is what is still missing
+  std::vector<PlacedMass> on_;                 ///< corrections that were put on the rotor
+  std::optional<PlacedMass> trial_;            ///< told to be put on, and not known to be off
+  std::vector<PlacedMass> told_;               ///< the correction, as last told to be put on
+  std::optional<balance::UnbalanceNow> after_; ///< measured with the last correction on
+  bool more_to_add_ = false;                   ///< the answer's mass is what is still missing
 };
-
-std::vector<balance::SpeedPair> pairs_of(const std::vector<Speed>& speeds,
-                                         const RunReadings& before, const RunReadings& with_trial) {
-  std::vector<balance::SpeedPair> pairs;
-  for (std::size_t k = 0; k < speeds.size(); ++k)
-    pairs.push_back({speeds[k], before[k].reading, with_trial[k].reading,
-                     std::max(before[k].sigma, with_trial[k].sigma)});
-  return pairs;
-}
 
 Outcome Guided::press_enter(const std::string& before) const {
   const auto answer = prompter_.choose({before + " Enter runs, q ends", "", {}}, "");
@@ -98,8 +95,8 @@ Result<PlacedMass> Guided::ask_trial(const PlacedMass& proposed) const {
 
 Outcome Guided::find(const RunReadings& before, const RunReadings& with_trial,
                      const PlacedMass& trial) {
-  const auto found = balance::correct_free_of_pattern(pairs_of(runs_.speeds(), before, with_trial),
-                                                      trial, words_.radius.value_or(trial.radius));
+  const auto found = balance::correct_free_of_pattern(runs_.pairs(before, with_trial), trial,
+                                                      words_.radius.value_or(trial.radius));
   if (!found)
     return found.fault();
   found_ = *found;
@@ -109,8 +106,7 @@ Outcome Guided::find(const RunReadings& before, const RunReadings& with_trial,
 /// Where the trial was too weak to tell: one that would do, if it may be put on.
 std::optional<PlacedMass> Guided::heavier(const RunReadings& before, const RunReadings& with_trial,
                                           const PlacedMass& trial) const {
-  const auto enough =
-      balance::trial_that_would_do(pairs_of(runs_.speeds(), before, with_trial), trial);
+  const auto enough = balance::trial_that_would_do(runs_.pairs(before, with_trial), trial);
   if (!enough)
     return std::nullopt;
   PlacedMass next = proposed_trial(plate_, trial.radius, runs_.speeds().back());
@@ -147,10 +143,25 @@ std::vector<PlacedMass> Guided::masses_of(const BalanceAnswer& answer) const {
   return answer.shares ? answer.shares->masses : std::vector<PlacedMass>{answer.found->to_add};
 }
 
-/// What is left becomes the next correction, on top of what is on; the influence is known.
+/// What is left becomes the next correction; the influence is known. Holes are filled anew with all
+/// of it, since what one holds already counts against what it takes.
 void Guided::next_correction(BalanceAnswer& answer) const {
-  answer.found->to_add = balance::mass_for(-balance::to_kg_m(*after_), answer.found->to_add.radius);
+  std::complex<double> wanted = -balance::to_kg_m(after_->unbalance);
+  if (in_holes())
+    wanted += balance::to_kg_m(on_);
+  answer.found->to_add = balance::mass_for(wanted, answer.found->to_add.radius);
   share_out(answer, words_.places, words_.limits);
+  if (!in_holes() || answer.no_share || list_text(masses_of(answer)) != list_text(on_))
+    return;
+  answer.found->to_add = missing(answer).front(); // as they are the holes are best filled
+  share_out(answer, words_.places, words_.limits);
+  if (answer.shares)
+    answer.shares->masses.clear();
+}
+
+std::string Guided::next_words(const std::vector<PlacedMass>& masses) const {
+  return (in_holes() ? "In the holes, in place of what is there: " : "Add, beside what is on: ") +
+         list_text(masses);
 }
 
 Outcome Guided::one_correction() {
@@ -167,34 +178,59 @@ Outcome Guided::one_correction() {
   return Done{};
 }
 
+/// What is missing beside what is on, in one piece.
+std::vector<PlacedMass> Guided::missing(const BalanceAnswer& answer) const {
+  if (!more_to_add_)
+    return {};
+  return {balance::mass_for(-balance::to_kg_m(after_->unbalance), answer.found->to_add.radius)};
+}
+
+/// Names the masses, which stand far above by now.
+std::string Guided::correction_question(int trip, const std::vector<PlacedMass>& added) const {
+  constexpr std::size_t kFew = 3;
+  const std::string masses = added.size() > kFew
+                                 ? "the " + std::to_string(added.size()) + " masses above"
+                                 : list_text(added);
+  if (trip > 1)
+    return runs_.next_name() + ": " + masses + (in_holes() ? " in, none else," : " added,") +
+           " lid shut.";
+  return (plate_.properties ? "Shifted the plate instead? Then q, and begin again with run 1.\n"
+                            : std::string{}) +
+         runs_.next_name() + ": " + masses + " on, the trial mass off, lid shut.";
+}
+
 Outcome Guided::try_corrections(BalanceAnswer& answer) {
   for (int trip = 1; !masses_of(answer).empty(); ++trip) {
     const auto added = masses_of(answer);
-    told_.insert(told_.end(), added.begin(), added.end());
-    if (const auto ok =
-            press_enter(runs_.next_name() + ": the correction on, the trial mass off, lid shut.");
-        !ok)
+    auto next = in_holes() ? std::vector<PlacedMass>{} : on_;
+    next.insert(next.end(), added.begin(), added.end());
+    told_ = next;
+    if (const auto ok = runs_.tell_next(next); !ok)
+      return ok;
+    if (const auto ok = press_enter(correction_question(trip, added)); !ok)
       return ok;
     trial_.reset();
-    on_.insert(on_.end(), added.begin(), added.end());
+    on_ = next;
     if (const auto ok = one_correction(); !ok)
       return ok;
     context_.say(measured_line(answer, *after_));
-    more_to_add_ = over_grade(answer, *after_);
+    more_to_add_ = grade_of(answer, *after_) == Grade::over;
     if (more_to_add_)
       next_correction(answer);
     const auto add = more_to_add_ ? masses_of(answer) : std::vector<PlacedMass>{};
-    if (const auto ok = runs_.keep({"correction", on_, after_, add}); !ok)
+    if (const auto ok = runs_.keep({"correction", on_, after_->unbalance, missing(answer)}); !ok)
       return ok;
     if (!more_to_add_)
-      return Done{};
+      break;
     if (trip == kMostTrips || answer.no_share || add.empty())
       break;
-    context_.say("Add, beside what is on: " + list_text(add));
+    context_.say(next_words(add));
   }
-  if (!after_)
-    return Done{}; // no hole takes a mass: that has been said
-  for (const std::string& line : way_on_lines(answer, *after_, masses_of(answer)))
+  if (!after_) // no hole takes a mass: that has been said
+    return Done{};
+  if (const Grade grade = grade_of(answer, *after_); grade == Grade::kept || grade == Grade::none)
+    return Done{};
+  for (const std::string& line : way_on_lines(answer, *after_, next_words(masses_of(answer))))
     context_.say(line);
   return Done{};
 }
@@ -209,6 +245,8 @@ Outcome Guided::try_trial(const RunReadings& before, PlacedMass trial) {
       return put_on.fault();
     trial = *put_on;
     trial_ = trial;
+    if (const auto ok = runs_.tell_next({trial}); !ok)
+      return ok;
     if (const auto ok = press_enter(runs_.next_name() + ": the trial mass on, lid shut."); !ok)
       return ok;
     const auto with_trial = runs_.measure("trial", {trial});
@@ -264,16 +302,20 @@ Json Guided::to_json_of(const BalanceAnswer& answer) const {
     json["correction"] =
         to_json(balance::mass_for(balance::to_kg_m(on_), answer.found->to_add.radius));
     json["masses"] = list_json(on_);
-    json["still_to_add"] = // in one piece, beside `masses`
-        more_to_add_ ? list_json({answer.found->to_add}) : Json::array();
+    json["still_to_add"] = list_json(missing(answer)); // beside `masses`
   }
   auto may_be_on = told_;
   if (trial_)
     may_be_on.push_back(*trial_);
   json["may_be_on"] = list_json(may_be_on);
   json["runs"] = runs_.coats();
-  json["measured_g_mm"] = after_ ? Json(after_->size.g_mm()) : Json(nullptr);
-  json["measured_angle_deg"] = after_ ? Json(after_->at.deg()) : Json(nullptr);
+  json["measured_g_mm"] = after_ ? Json(after_->unbalance.size.g_mm()) : Json(nullptr);
+  json["measured_angle_deg"] = after_ ? Json(after_->unbalance.at.deg()) : Json(nullptr);
+  json["measured_under_g_mm"] = after_ ? Json(under(*after_).g_mm()) : Json(nullptr);
+  const Grade grade = after_ ? grade_of(answer, *after_) : Grade::none;
+  json["grade_kept"] = grade == Grade::kept   ? Json(true)
+                       : grade == Grade::over ? Json(false)
+                                              : Json(nullptr);
   return json;
 }
 
@@ -296,12 +338,11 @@ int Guided::go() {
 /// A run that was killed, or a job for another plate, may have left masses on.
 void recall_masses(const Context& context, notebook::Notebook& notebook) {
   const auto newest = notebook.newest();
-  const auto coat = newest ? notebook.coat(*newest) : Result<notebook::Coat>(newest.fault());
-  const auto on = coat ? masses_on(*coat) : Result<std::vector<PlacedMass>>(coat.fault());
-  if (!on || on->empty()) // an empty notebook, or a coat without
+  if (!newest) // an empty notebook
     return;
-  context.say("caution: the last run in the notebook, coat " + std::to_string(*newest) + ", had " +
-              list_text(*on) + " on. Take it off before run 1, unless it belongs to this rotor");
+  if (const auto coat = notebook.coat(*newest))
+    for (const std::string& line : recall_lines(*coat))
+      context.say(line);
 }
 
 } // namespace
@@ -319,6 +360,8 @@ int guided_balance(const GuidedWords& given, const Context& context) {
   if (!plate->machine)
     return context.fail(
         {FaultKind::command_line, "--guided needs --machine", "", "name the machine's file"});
+  if (const auto ok = check_yes(words.yes && !words.run.simulate, *plate->machine); !ok)
+    return context.fail(ok.fault());
   if (const auto ok = check_tach(plate->machine->tach); !ok)
     return context.fail(ok.fault());
   const GuidedWishes wishes{words.speed, words.trial,  words.radius,

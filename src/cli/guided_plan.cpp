@@ -1,5 +1,6 @@
 #include "guided_plan.hpp"
 
+#include "parsed_option.hpp"
 #include "whirler/balance/tolerance.hpp"
 #include "whirler/blank/properties.hpp"
 #include "whirler/units/text.hpp"
@@ -24,18 +25,38 @@ constexpr double kGravity_m_s2 = 9.80665;
 /// Whole tens of rpm read better, and a dwell is told by its speed.
 Speed rounded(Speed speed) { return rpm(10.0 * std::round(speed.rpm() / 10.0)); }
 
+/// Beside the mount's natural speed the loop may hang.
+bool is_clear_of(Speed natural, Speed speed) {
+  return speed < 0.8 * natural || speed > 1.3 * natural;
+}
+
+/// A fourth speed, where limits leave three of the usual ones: only the fourth shows whether the
+/// readings are made of pattern and unbalance alone.
+void add_fourth(std::vector<Speed>& speeds, Speed natural, Speed least, Speed top) {
+  constexpr double kApart = 1.1;
+  for (const Speed more : {top, 3.0 * natural, 1.35 * natural, 0.65 * natural, least}) {
+    const bool apart = std::all_of(speeds.begin(), speeds.end(), [&](Speed speed) {
+      return speed > kApart * more || more > kApart * speed;
+    });
+    if (speeds.size() == kDwells - 1 && apart && is_clear_of(natural, more) && more >= least &&
+        more <= top)
+      speeds.push_back(more);
+  }
+  std::sort(speeds.begin(), speeds.end());
+}
+
 /// The speed that was asked for is the highest dwell, unless it is so near the mount's natural
 /// speed that the loop hangs there.
 std::vector<Speed> about_natural(const machine::Machine& machine, Speed least, Speed top,
                                  bool asked) {
-  constexpr double kWellAbove = 1.3;
   std::vector<Speed> speeds;
   const Speed natural = turns_per_s(machine.mount->natural.Hz());
   for (const double share : kAboutNatural)
     if (share * natural >= least && share * natural <= top)
       speeds.push_back(rounded(share * natural));
-  if (asked && !speeds.empty() && top > kWellAbove * natural && speeds.back() > natural)
+  if (asked && !speeds.empty() && top > 1.3 * natural && speeds.back() > natural)
     speeds.back() = top;
+  add_fourth(speeds, natural, least, top);
   return speeds;
 }
 
@@ -63,6 +84,15 @@ Outcome check_tach(const machine::Tach& tach) {
     return input_fault("without an index mark the angles of two runs cannot be compared", where,
                        "make one mark an index, or use a meter and --amplitudes");
   return Done{};
+}
+
+/// A real motor would turn while somebody fixes a mass.
+Outcome check_yes(bool yes, const machine::Machine& machine) {
+  if (!yes || machine.drive.type == machine::DriveType::simulated)
+    return Done{};
+  return command_line_fault("--yes would start run after run with nobody asked whether the masses "
+                            "are on and hands are clear",
+                            "leave --yes out; it is for the simulated spinner (--simulate)");
 }
 
 namespace {

@@ -16,6 +16,9 @@ namespace whirler::cli {
 /// Fault (input): a tach that cannot tell the heavy side's angle, with what to do instead.
 [[nodiscard]] Outcome check_tach(const machine::Tach& tach);
 
+/// Fault (command line): every question answered ahead (`yes`) on a machine that turns.
+[[nodiscard]] Outcome check_yes(bool yes, const machine::Machine& machine);
+
 /// What a person asked for beside the machine and the plate.
 struct GuidedWishes {
   std::optional<Speed> speed;

@@ -4,6 +4,7 @@
 #include "one_line.hpp"
 #include "whirler/units/text.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace whirler::cli {
@@ -19,6 +20,7 @@ std::string GuidedRuns::next_name() const { return "RUN " + std::to_string(coats
 Result<RunReadings> GuidedRuns::measure(const std::string& what,
                                         const std::vector<balance::PlacedMass>& on) {
   const BalanceRecord record{what, on};
+  last_ = record;
   RunWords words = words_;
   words.side = balance_side(record);
   words.notes.push_back({kBalanceNote, one_line(balance_document(record))});
@@ -46,6 +48,15 @@ Result<RunReadings> GuidedRuns::measure(const std::string& what,
   return read(*coat);
 }
 
+std::vector<balance::SpeedPair> GuidedRuns::pairs(const RunReadings& before,
+                                                  const RunReadings& with_trial) const {
+  std::vector<balance::SpeedPair> pairs;
+  for (std::size_t k = 0; k < speeds_.size(); ++k)
+    pairs.push_back({speeds_[k], before[k].reading, with_trial[k].reading,
+                     std::max(before[k].sigma, with_trial[k].sigma)});
+  return pairs;
+}
+
 Fault GuidedRuns::why_not(const DoneRun& result, const std::string& what) const {
   Fault fault{FaultKind::ended_early, "the run ended early", what,
               "put right what it says, and start the balancing again"};
@@ -66,7 +77,14 @@ Fault GuidedRuns::why_not(const DoneRun& result, const std::string& what) const 
   return fault;
 }
 
+Outcome GuidedRuns::tell_next(const std::vector<balance::PlacedMass>& masses) {
+  BalanceRecord record = last_;
+  record.next = masses;
+  return keep(record);
+}
+
 Outcome GuidedRuns::keep(const BalanceRecord& record) {
+  last_ = record;
   return notebook_.add_note({wall_clock(), kBalanceNote, words_.board, coats_.back(), "",
                              one_line(balance_document(record))});
 }

@@ -4,6 +4,7 @@
 
 #include "balance_record.hpp"
 #include "run_job.hpp"
+#include "whirler/balance/pattern_free.hpp"
 
 #include <cstdint>
 #include <string>
@@ -32,7 +33,13 @@ class GuidedRuns {
                                             const std::vector<balance::PlacedMass>& on);
   /// Keeps what came of the last run with its coat.
   [[nodiscard]] Outcome keep(const BalanceRecord& record);
+  /// Keeps with the last run's coat what its person is told to put on next: whoever comes back
+  /// after a power cut is reminded of it.
+  [[nodiscard]] Outcome tell_next(const std::vector<balance::PlacedMass>& masses);
 
+  /// The readings of two runs, speed by speed.
+  [[nodiscard]] std::vector<balance::SpeedPair> pairs(const RunReadings& before,
+                                                      const RunReadings& with_trial) const;
   [[nodiscard]] const std::vector<Speed>& speeds() const { return speeds_; }
   [[nodiscard]] const std::vector<std::int64_t>& coats() const { return coats_; }
   /// "RUN 2"
@@ -50,6 +57,7 @@ class GuidedRuns {
   notebook::Notebook notebook_;
   std::vector<Speed> speeds_;
   std::vector<std::int64_t> coats_; ///< the runs, in the notebook
+  BalanceRecord last_;              ///< of the last run
   bool too_much_ = false;
 };
 

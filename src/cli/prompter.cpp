@@ -3,6 +3,7 @@
 #include <csignal>
 #include <iostream>
 #include <poll.h>
+#include <termios.h>
 #include <unistd.h>
 
 namespace whirler::cli {
@@ -42,15 +43,25 @@ class CtrlCEndsWaiting {
   sigset_t mask_before_{};
 };
 
-/// What was typed; none at the input's end and at Ctrl-C.
+/// What was typed; none at the input's end and at Ctrl-C. What was typed before the question was
+/// there is no answer to it: an Enter pressed while a run turned would start the next one.
 std::optional<std::string> typed_after(const std::string& words) {
   const CtrlCEndsWaiting waiting;
+  tcflush(STDIN_FILENO, TCIFLUSH);
   std::cerr << words << std::flush;
   std::string line;
   if (waiting.wait() && std::getline(std::cin, line))
     return line;
   std::cerr << '\n'; // what is said next begins a line
   return std::nullopt;
+}
+
+/// "Enter, r, q"
+std::string answers_text(const std::string& proposal, const std::string& letters) {
+  std::string text = proposal.empty() ? "Enter" : "Enter (" + proposal + ")";
+  for (const char letter : letters)
+    text += std::string(", ") + letter;
+  return text + ", q";
 }
 
 } // namespace
@@ -90,7 +101,7 @@ Result<char> Prompter::choose(const Question& question, const std::string& lette
     if (text == question.proposal ||
         (text.size() == 1 && letters.find(text.front()) != std::string::npos))
       return std::nullopt;
-    return "'" + text + "' is none of the answers";
+    return "'" + text + "' is none of the answers: " + answers_text(question.proposal, letters);
   });
   if (!answer)
     return answer.fault();

@@ -138,7 +138,11 @@ Speed TachInput::measured() const {
   if (used == 0)
     return rpm(0.0);
   const Duration interval = seconds(span_s(used) / static_cast<double>(used));
-  return std::min(speed_of(interval), speed_of(silence()));
+  // A mark that stands late is not overdue: a loop that took it so would pull once a turn.
+  constexpr double kUneven = 0.5; // of the mean interval
+  const bool whole_turn = used == driver_.marks_per_turn;
+  return std::min(speed_of(interval),
+                  speed_of(silence() - (whole_turn ? kUneven * interval : seconds(0.0))));
 }
 
 Duration TachInput::age() const {

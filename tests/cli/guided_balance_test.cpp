@@ -5,6 +5,7 @@
 #include "terminal.hpp"
 #include "whirler/notebook/notebook.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 using namespace whirler;
@@ -80,7 +81,8 @@ TEST_CASE(
   const auto json = said.json();
   // the plate's own unbalance (28.68 g x 0.943 mm) and the hub's half gram millimetre
   CHECK(json["unbalance"]["g_mm"].get<double>() == Approx(27.06).epsilon(0.06));
-  CHECK(json["measured_g_mm"].get<double>() < json["permissible_g_mm"].get<double>());
+  CHECK(json["measured_under_g_mm"].get<double>() < json["permissible_g_mm"].get<double>());
+  CHECK(json["grade_kept"] == true);
   REQUIRE(json["runs"].size() >= 3);
   auto notebook = notebook::Notebook::open_existing(book);
   REQUIRE(notebook.ok());
@@ -93,9 +95,10 @@ TEST_CASE(
   const auto trial = notebook->coat(2);
   REQUIRE(trial.ok());
   CHECK_THAT(trial->start.side, ContainsSubstring("trial "));
-  REQUIRE(trial->notes.size() == 2);
-  CHECK_THAT(trial->notes.back().document, ContainsSubstring("\"unbalance\""));
-  CHECK_THAT(trial->notes.back().document, ContainsSubstring("\"add\""));
+  REQUIRE(trial->notes.size() == 3); // what was on, what came of it, what was to be on next
+  CHECK_THAT(trial->notes[1].document, ContainsSubstring("\"unbalance\""));
+  CHECK_THAT(trial->notes[1].document, ContainsSubstring("\"add\""));
+  CHECK_THAT(trial->notes.back().document, ContainsSubstring("\"next\""));
   const auto shown = run_program("show 2 --notebook " + book);
   CHECK_THAT(shown.out, ContainsSubstring("to add: "));
   // A plate with its trial mass, or its correction, on is still seen as the plate that it is.
@@ -257,6 +260,22 @@ TEST_CASE(
   CHECK_THAT(fourth.said(), ContainsSubstring(", had 0.6g@90deg@25mm on"));
 }
 
+TEST_CASE("guided: Enter pressed while a run turns answers no question, and starts no motor") {
+  const TestFolder folder;
+  Terminal person("balance --guided --speed-up 25 --radius 25mm --json --machine " +
+                  folder.write("m.json", kMachine) + " --blank " + folder.write("b.json", kPlate) +
+                  " --notebook " + folder.path("book.db"));
+  REQUIRE(person.wait_for("Enter runs"));
+  person.type("");
+  REQUIRE(person.wait_for("ramping"));
+  for (int i = 0; i < 4; ++i)
+    person.type("");
+  REQUIRE(person.wait_for("Type what you put on"));
+  person.type("q");
+  CHECK(person.finish() == 5);
+  CHECK_THAT(person.said(), !ContainsSubstring("RUN 2"));
+}
+
 TEST_CASE(
     "guided: over the grade at the end says what is still to be added, and draws what it found") {
   const TestFolder folder;
@@ -275,6 +294,54 @@ TEST_CASE(
   CHECK(said.json()["still_to_add"].size() == 1);
   CHECK_THAT(said.err, !ContainsSubstring("360 deg"));
   CHECK_THAT(folder.read("found.svg"), ContainsSubstring("now, heavy side"));
+}
+
+TEST_CASE("guided: on a mount too stiff for its speeds no grade is said to be kept") {
+  const TestFolder folder;
+  const auto machine =
+      replaced(replaced(replaced(kMachine, "\"natural_hz\":15", "\"natural_hz\":80"),
+                        "\"speed_rpm\":3000", "\"speed_rpm\":6000"),
+               "6.3", "2.5");
+  const auto said =
+      run_program("balance --guided --yes --speed-up 100 --radius 25mm --machine " +
+                  folder.write("m.json", machine) + " --blank " + folder.write("b.json", kPlate) +
+                  " --json --notebook " + folder.path("book.db"));
+  CAPTURE(said.err);
+  REQUIRE(said.status == 0);
+  CHECK(said.json()["grade_kept"].is_null());
+  CHECK(said.json()["measured_under_g_mm"].get<double>() >
+        said.json()["permissible_g_mm"].get<double>());
+  CHECK_THAT(said.err, ContainsSubstring("cannot tell whether it is kept"));
+  CHECK_THAT(said.err, !ContainsSubstring("the grade is kept at 6000 rpm"));
+}
+
+TEST_CASE("guided: a hole takes no more than it may, over all corrections") {
+  const TestFolder folder;
+  const auto said =
+      run_program("balance --guided --yes --speed-up 100 --radius 25mm --speed 2500rpm "
+                  "--grade 0.1 --trial 0.05g@200deg@25mm --holes 12@25mm --step 0.05g "
+                  "--largest 0.5g --machine " +
+                  folder.write("m.json", kMachine) + " --blank " + folder.write("b.json", kPlate) +
+                  " --json --notebook " + folder.path("book.db"));
+  CAPTURE(said.err);
+  for (const auto& mass : said.json()["masses"])
+    CHECK(mass["mass_g"].get<double>() < 0.501);
+  std::vector<double> angles;
+  for (const auto& mass : said.json()["masses"])
+    angles.push_back(mass["angle_deg"].get<double>());
+  std::sort(angles.begin(), angles.end());
+  CHECK(std::adjacent_find(angles.begin(), angles.end()) == angles.end()); // no hole is told twice
+}
+
+TEST_CASE("guided: --yes is for the simulated spinner: no motor turns unasked") {
+  const TestFolder folder;
+  const auto machine = replaced(kMachine, R"({"type":"simulated"})",
+                                R"({"type":"link","port":"/dev/null","baud":500000})");
+  const auto said =
+      run_program("balance --guided --yes --machine " + folder.write("m.json", machine) +
+                  " --notebook " + folder.path("book.db"));
+  CHECK(said.status == 2);
+  CHECK_THAT(said.err, ContainsSubstring("leave --yes out"));
 }
 
 TEST_CASE("guided: masses that were on are read out of the record, or their lack is said") {

@@ -27,12 +27,15 @@ struct SpeedPair {
 
 struct PatternFree {
   Correction correction;
-  Reading pattern;            ///< P
-  Reading loop;               ///< Q over the slowest of the speeds
-  std::vector<Reading> known; ///< P + Q/omega, one a speed: what a balanced rotor would read
+  Reading pattern;              ///< P
+  Reading loop;                 ///< Q over the slowest of the speeds
+  std::vector<Reading> known;   ///< P + Q/omega, one a speed: what a balanced rotor would read
+  std::vector<SpeedPair> pairs; ///< as read; sigmas times what the fit leaves over them, if more
+  PlacedMass trial;
 };
 
-/// Spread: by the readings' sigmas, or that of published trials where that is larger. A rotor that
+/// Spread: by the readings' sigmas, or what the fit leaves where that is more (four speeds or more
+/// can tell), or that of published trials where that is larger. A rotor that
 /// needs no mass is answered like any other: `correction.shown` is false, and `at_most` bounds what
 /// it may have.
 /// Faults (input): fewer than three speeds; a speed, sigma, mass or radius not above zero; a
@@ -46,9 +49,18 @@ struct PatternFree {
 [[nodiscard]] std::optional<Mass> trial_that_would_do(std::span<const SpeedPair> pairs,
                                                       const PlacedMass& trial);
 
+/// The unbalance that a further run shows.
+struct UnbalanceNow {
+  PlacedUnbalance unbalance;
+  Unbalance bound_95; ///< its error's size stays below this 95 times in 100
+};
+
 /// The unbalance of the same rotor from a further run's readings at the same speeds, in their
-/// order: what a correction has left. Fault (input): not as many readings as speeds.
-[[nodiscard]] Result<PlacedUnbalance> unbalance_now(const PatternFree& found,
-                                                    std::span<const Reading> readings);
+/// order: what a correction has left. Pattern and loop are fitted anew to the run before and this
+/// one together: what the first fit got wrong of them is in the correction, and a reading held
+/// against that fit alone would find nothing left, whatever is there.
+/// Faults (input): not as many readings as speeds.
+[[nodiscard]] Result<UnbalanceNow> unbalance_now(const PatternFree& found,
+                                                 std::span<const Reading> readings);
 
 } // namespace whirler::balance
