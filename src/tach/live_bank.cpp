@@ -288,6 +288,7 @@ LiveBank::Account LiveBank::account_of(const LiveMounts::Mount& mount,
   out.speed_step = mount.speed_step;
   out.damping_step = mount.damping_step;
   out.swing = mount.swing;
+  out.price = mount.price;
   out.proves = baseline_laid_ || model_.inertia.has_value() || mount.numbers.wn > 1.05 * slowest_;
   out.rss = s.solvable ? s.rss : 1e300;
   if (!s.solvable)
@@ -322,13 +323,18 @@ void LiveBank::weigh() const {
     accounts_.push_back(account_of(mount, shared));
     accounts_.back().at = accounts_.size() - 1;
   }
+  const auto fits_best =
+      std::min_element(accounts_.begin(), accounts_.end(),
+                       [](const Account& a, const Account& b) { return a.rss < b.rss; });
+  const double variance = fits_best->variance;
+  const auto cost = [variance](const Account& a) { return a.rss + a.price * variance; };
   std::sort(accounts_.begin(), accounts_.end(),
-            [](const Account& a, const Account& b) { return a.rss < b.rss; });
+            [&](const Account& a, const Account& b) { return cost(a) < cost(b); });
   const Account best = accounts_.front();
   if (best.rss >= 1e299 || best.freedom < kFewestFree)
     return accounts_.clear();
   for (Account& a : accounts_)
-    a.excess = (a.rss - best.rss) / best.variance;
+    a.excess = (cost(a) - cost(best)) / best.variance;
   const auto beside_best = [&](const Account& a) {
     return std::abs(std::log(a.mount.wn / best.mount.wn)) < 1.5 * best.speed_step &&
            std::abs(std::log(a.mount.z / best.mount.z)) < 1.5 * best.damping_step + 1e-9;

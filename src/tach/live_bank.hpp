@@ -44,7 +44,8 @@ class LiveBank {
     /// little may fall with speed.
     bool proves = true;
     double rss = 0.0;
-    double excess = 0.0; ///< chi^2 over the best
+    double price = 0.0;  ///< chi^2; 0 of a mount that is named, or where none is
+    double excess = 0.0; ///< chi^2 over the best, prices counted
     double variance = 0.0;
     double freedom = 1.0; ///< degrees of freedom
   };

@@ -36,7 +36,22 @@ struct Knot {
   MountNumbers numbers;
   double speed_step;
   double damping_step;
+  double price = 0.0;
 };
+
+constexpr double kSoftest = 5.0; // Hz
+constexpr double kStiffest = 120.0;
+
+/// Others than the one that is named: coarse, since only one that is far off need be found.
+void add_others(std::vector<Knot>& net, double named_hz) {
+  constexpr double kOtherStep = 0.223; // of ln natural speed
+  constexpr double kNear = 0.13;
+  constexpr double kBesideName = 36.0; // chi^2
+  for (double hz = kSoftest; hz < kStiffest; hz *= std::exp(kOtherStep))
+    for (const double z : {0.03, 0.12})
+      if (std::abs(std::log(hz / named_hz)) > kNear)
+        net.push_back({{kTwoPi * hz, z}, kOtherStep, kDampingStep, kBesideName});
+}
 
 std::vector<Knot> net_of(const SpinnerModel& model) {
   std::vector<Knot> out;
@@ -52,10 +67,9 @@ std::vector<Knot> net_of(const SpinnerModel& model) {
   if (model.natural) {
     for (const double share : {0.93, 0.965, 1.0, 1.035, 1.07})
       add(share * model.natural->Hz());
+    add_others(out, model.natural->Hz());
     return out;
   }
-  constexpr double kSoftest = 5.0; // Hz
-  constexpr double kStiffest = 120.0;
   for (double hz = kSoftest; hz < kStiffest; hz *= 1.12)
     add(hz);
   return out;
@@ -66,13 +80,13 @@ std::vector<Knot> net_of(const SpinnerModel& model) {
 LiveMounts::LiveMounts(const SpinnerModel& model, const StepTransform& transform)
     : transform_(&transform), g_(transform.steps()) {
   for (const Knot& knot : net_of(model))
-    mounts_.push_back(fresh_mount(knot.numbers, knot.speed_step, knot.damping_step));
+    mounts_.push_back(fresh_mount(knot.numbers, knot.speed_step, knot.damping_step, knot.price));
   past_.reserve(kKept);
 }
 
 LiveMounts::Mount LiveMounts::fresh_mount(MountNumbers numbers, double speed_step,
-                                          double damping_step) {
-  return {numbers, speed_step, damping_step, MountMotion(numbers, transform_->steps()), {}};
+                                          double damping_step, double price) {
+  return {numbers, speed_step, damping_step, MountMotion(numbers, transform_->steps()), {}, price};
 }
 
 void LiveMounts::live_through(Mount& mount, const MountTurn& turn) {
@@ -115,7 +129,7 @@ std::vector<LiveMounts::Mount> LiveMounts::about(const Mount& centre) {
         out.push_back(
             fresh_mount({centre.numbers.wn * std::exp(i * finer.speed),
                          std::min(kMostDamping, centre.numbers.z * std::exp(j * finer.damping))},
-                        finer.speed, finer.damping));
+                        finer.speed, finer.damping, centre.price));
   return out;
 }
 

@@ -5,6 +5,9 @@
 // mount that is far off. So once the turns show unbalance, the net is made three times finer about
 // whatever still fits, and again: the turns so far are kept (a fixed number of them) and lived
 // through anew by each mount that is added. Mounts that are beyond hope are dropped.
+//
+// Where the machine's file names a mount the net is close about it, and a coarse one of all others
+// goes along at a price: a name that is wrong would stop even plates and let others run.
 #pragma once
 
 #include "mount_motion.hpp"
@@ -41,6 +44,7 @@ class LiveMounts {
     double damping_step; ///< of ln damping; 0 where it is known
     MountMotion motion;
     WhirlColumns whirl;
+    double price = 0.0; ///< chi^2 by which it must fit better than the mount that is named
     double swing = 0.0;
   };
 
@@ -56,7 +60,8 @@ class LiveMounts {
   void drop(std::span<const std::size_t> hopeless);
 
  private:
-  [[nodiscard]] Mount fresh_mount(MountNumbers numbers, double speed_step, double damping_step);
+  [[nodiscard]] Mount fresh_mount(MountNumbers numbers, double speed_step, double damping_step,
+                                  double price);
   [[nodiscard]] std::vector<Mount> about(const Mount& centre);
   void live_through(Mount& mount, const MountTurn& turn);
 

@@ -2,6 +2,7 @@
 
 #include "live_bank.hpp"
 #include "live_doubt.hpp"
+#include "live_limit.hpp"
 #include "live_range.hpp"
 #include "live_turns.hpp"
 #include "whirler/units/text.hpp"
@@ -26,14 +27,15 @@ constexpr double kMissingInTurns = 0.45;
 /// Where more turns than this have missed a mark, what is over must be so for some turns.
 constexpr double kDisturbed = 0.03;
 constexpr std::size_t kStands = 8; ///< turns
-
-/// What the stop limit is held against.
-enum class Measure { force, velocity, angle };
+/// What is likely over, at 95 %, for so long is over: on a limit hardly above what these marks can
+/// show a run would end before anything is as sure as kSurely.
+constexpr double kLikelyFor = 3.0; ///< s
 
 } // namespace
 
 struct LiveWatch::State {
   SpinnerModel model;
+  StopLimit stop;
   Duration tick;
   LiveTurns turns;
   LiveBank bank;
@@ -42,45 +44,15 @@ struct LiveWatch::State {
   mutable std::string reason;
   std::size_t asked_at = 0;
   std::optional<std::size_t> over_since;               ///< turns
+  double likely_for_s = 0.0;                           ///< that it has been over the limit at 95 %
   mutable std::optional<std::size_t> to_be_over_since; ///< turns
 
   State(const SpinnerModel& m, Duration t, std::optional<OnceVector> baseline)
-      : model(m), tick(t), turns(static_cast<std::size_t>(std::max(1, m.marks_per_turn))),
+      : model(m), stop(m), tick(t), turns(static_cast<std::size_t>(std::max(1, m.marks_per_turn))),
         bank(m, baseline) {}
 
   [[nodiscard]] bool can_see() const {
     return model.marks_per_turn > 1 && model.sensor_on == SensorOn::ground;
-  }
-  [[nodiscard]] Measure measure() const {
-    if (model.gives_velocity() && model.limits.stop_force)
-      return Measure::force;
-    if (model.gives_velocity() && model.limits.stop_velocity)
-      return Measure::velocity;
-    return Measure::angle;
-  }
-  [[nodiscard]] bool of_unbalance() const { return measure() != Measure::angle; }
-  /// The rotor's e times omega (m/s) to the far whirl (rad) at a speed.
-  [[nodiscard]] double velocity_of(double far_above, double speed) const {
-    return far_above * model.moving_mass->kg() * model.mark_radius->m() * speed /
-           model.rotor_mass->kg();
-  }
-  /// The same in the stop limit's measure (N, m/s).
-  [[nodiscard]] double unbalance_of(double far_above, double speed) const {
-    const double velocity = velocity_of(far_above, speed);
-    return measure() == Measure::force ? velocity * model.rotor_mass->kg() * speed : velocity;
-  }
-  [[nodiscard]] std::optional<double> limit() const {
-    switch (measure()) {
-    case Measure::force:
-      return model.limits.stop_force->N();
-    case Measure::velocity:
-      return model.limits.stop_velocity->m_per_s();
-    case Measure::angle:
-      break;
-    }
-    if (model.limits.stop_angle)
-      return model.limits.stop_angle->rad();
-    return std::nullopt;
   }
   [[nodiscard]] Range angles(double speed, double deviations, bool now) const;
   [[nodiscard]] Range unbalances(double speed, double deviations) const;
@@ -93,8 +65,15 @@ struct LiveWatch::State {
   }
   [[nodiscard]] bool stands(bool is_over, std::optional<std::size_t>& since) const;
   [[nodiscard]] std::optional<std::pair<double, double>> seen_over(double allowed) const;
+  [[nodiscard]] double likely_low() const;
+  void ask_likely(double allowed, double since_s);
   [[nodiscard]] std::string of_missing(std::string said) const;
-  void ask();
+  [[nodiscard]] std::string of_name() const;
+  /// What fits is not the mount that the model names.
+  [[nodiscard]] bool is_other_mount() const {
+    return !bank.accounts().empty() && bank.accounts().front().price > 0.0;
+  }
+  void ask(std::size_t turns_since);
   void judge_figure(LiveFigure& out) const;
   void explain(double value, double speed, std::string_view when) const;
 };
@@ -114,8 +93,8 @@ Range LiveWatch::State::unbalances(double speed, double deviations) const {
   Range out;
   for (const auto& a : bank.accounts())
     if (deviations >= kSurely || bank.reckoned_with(a))
-      out.add(unbalance_of(std::abs(a.far_above), speed),
-              unbalance_of(reach_of(a, deviations) * a.far_sd, speed), a.proves);
+      out.add(stop.unbalance_of(std::abs(a.far_above), speed),
+              stop.unbalance_of(reach_of(a, deviations) * a.far_sd, speed), a.proves);
   return out;
 }
 
@@ -131,10 +110,10 @@ std::optional<Range> LiveWatch::State::by_last_block(double deviations) const {
     const Complex whirl = block->vector - a.pattern - a.plumb * plumb;
     double value = std::abs(whirl);
     double reach = reach_of(a, deviations) * std::hypot(block->sd, a.pattern_sd);
-    if (of_unbalance()) {
+    if (stop.of_unbalance()) {
       const double gain = std::abs(steady_gain(a.mount, block->speed));
-      value = unbalance_of(value / gain, block->speed);
-      reach = unbalance_of(reach / gain, block->speed);
+      value = stop.unbalance_of(value / gain, block->speed);
+      reach = stop.unbalance_of(reach / gain, block->speed);
     }
     out.add(value, reach, a.proves);
   }
@@ -164,8 +143,8 @@ Range LiveWatch::State::now() const {
 Range LiveWatch::State::likely_velocities(double speed) const {
   Range out;
   for (const auto& a : bank.plausible())
-    out.add(velocity_of(std::abs(a.far_above), speed), velocity_of(kUsually * a.far_sd, speed),
-            true);
+    out.add(stop.velocity_of(std::abs(a.far_above), speed),
+            stop.velocity_of(kUsually * a.far_sd, speed), true);
   return out;
 }
 
@@ -176,51 +155,42 @@ bool LiveWatch::State::pattern_known() const {
   const auto& accounts = bank.accounts();
   if (accounts.empty() || !bank.speeds_differ())
     return false;
-  const Range now =
-      of_unbalance() ? unbalances(bank.speed(), kUsually) : angles(bank.speed(), kUsually, false);
-  const double allowed = kKnown * limit().value_or(0.0);
+  const Range now = stop.of_unbalance() ? unbalances(bank.speed(), kUsually)
+                                        : angles(bank.speed(), kUsually, false);
+  const double allowed = kKnown * stop.value().value_or(0.0);
   return now.high - now.low < std::max(allowed, 0.6 * now.best);
 }
 
 void LiveWatch::State::explain(double value, double speed, std::string_view when) const {
-  struct Words {
-    std::string_view what;
-    std::string_view unit;
-    double per_si;
-  };
-  const auto words = [this]() -> Words {
-    switch (measure()) {
-    case Measure::force:
-      return {"force of the unbalance", " N", 1.0};
-    case Measure::velocity:
-      return {"unbalance e times omega", " mm/s", 1e3};
-    case Measure::angle:
-      break;
-    }
-    return {"once per turn", " mrad", 1e3};
-  }();
-  const auto with_unit = [&words](double si) {
-    return number_text(si * words.per_si) + std::string(words.unit);
-  };
-  reason = std::string(words.what) + " is at least " + with_unit(value) + " " + std::string(when) +
-           " " + number_text(speed * 60.0 / kRadPerTurn) + " rpm, over the stop limit of " +
-           with_unit(*limit());
+  reason = stop.said(value, speed, when) + of_name();
 }
 
-/// Once is enough, but where marks are missing.
+/// Where another mount than the one that is named fits these pulses.
+std::string LiveWatch::State::of_name() const {
+  if (!is_other_mount())
+    return "";
+  return "; these pulses were made on a mount of about " +
+         number_text(bank.accounts().front().mount.wn / kRadPerTurn, 2) + " Hz, not of the " +
+         number_text(model.natural->Hz()) + " Hz that the machine's file names: put it right";
+}
+
+/// Once is enough, but where marks are missing. There no other mount than a named one counts: what
+/// the loop makes of a mark that it misses fits many.
 bool LiveWatch::State::stands(bool is_over, std::optional<std::size_t>& since) const {
-  if (!is_over)
+  const bool disturbed = turns.bad_share() >= kDisturbed;
+  if (!is_over || (disturbed && is_other_mount()))
     since.reset();
   else if (!since)
     since = bank.weighed_at();
-  return is_over && (turns.bad_share() < kDisturbed || bank.weighed_at() >= *since + kStands);
+  return since && (!disturbed || bank.weighed_at() >= *since + kStands);
 }
 
 /// What is over the limit for sure, and at which speed, rad/s.
 std::optional<std::pair<double, double>> LiveWatch::State::seen_over(double allowed) const {
   if (bank.grows()) {
     const double speed = bank.speed();
-    const Range now = of_unbalance() ? unbalances(speed, kSurely) : angles(speed, kSurely, true);
+    const Range now =
+        stop.of_unbalance() ? unbalances(speed, kSurely) : angles(speed, kSurely, true);
     if (now.low > allowed)
       return std::pair(now.low, speed);
   }
@@ -230,14 +200,37 @@ std::optional<std::pair<double, double>> LiveWatch::State::seen_over(double allo
   return std::nullopt;
 }
 
-void LiveWatch::State::ask() {
-  const auto allowed = limit();
+/// The lower 95 % bound at the speed now, in the limit's measure.
+double LiveWatch::State::likely_low() const {
+  if (!stop.of_unbalance())
+    return now().low;
+  Range out;
+  for (const auto& a : bank.plausible())
+    out.add(stop.unbalance_of(std::abs(a.far_above), bank.speed()),
+            stop.unbalance_of(kUsually * a.far_sd, bank.speed()), a.proves);
+  return out.low;
+}
+
+void LiveWatch::State::ask_likely(double allowed, double since_s) {
+  const bool tells = bank.grows() && !bank.plausible().empty() && turns.bad_share() < kDisturbed;
+  const double low = tells ? likely_low() : 0.0;
+  likely_for_s = low > allowed ? likely_for_s + since_s : 0.0;
+  if (likely_for_s < kLikelyFor)
+    return;
+  over = true;
+  explain(low, bank.speed(), "for seconds at");
+}
+
+void LiveWatch::State::ask(std::size_t turns_since) {
+  const auto allowed = stop.value();
   if (over || !allowed || !can_see() || bank.accounts().empty() || too_few_marks())
     return;
   const auto seen = seen_over(*allowed);
   over = stands(seen.has_value(), over_since);
   if (over)
     explain(seen->first, seen->second, "at");
+  else
+    ask_likely(*allowed, kRadPerTurn * static_cast<double>(turns_since) / bank.speed());
 }
 
 /// What hinders the watch most is said first.
@@ -266,8 +259,10 @@ void LiveWatch::feed(std::span<const std::int64_t> ticks, std::span<const std::i
     state_->bank.turn(state_->turns.around(), state_->tick, news.bad, state_->turns.numbered());
     if (state_->bank.turns() >= state_->asked_at + kAskEvery ||
         state_->bank.turns() < state_->asked_at) {
+      const bool anew = state_->bank.turns() < state_->asked_at;
+      const std::size_t since = anew ? 0 : state_->bank.turns() - state_->asked_at;
       state_->asked_at = state_->bank.turns();
-      state_->ask();
+      state_->ask(since);
     }
   }
 }
@@ -303,11 +298,11 @@ std::optional<LiveFigure> LiveWatch::figure() const {
   } else {
     return std::nullopt;
   }
-  if (s.model.limits.stop_angle && !s.of_unbalance())
+  if (s.model.limits.stop_angle && !s.stop.of_unbalance())
     out.limit = s.model.limits.stop_angle;
-  if (s.of_unbalance() && !s.bank.accounts().empty()) {
+  if (s.stop.of_unbalance() && !s.bank.accounts().empty()) {
     const double gain = std::abs(steady_gain(s.bank.accounts().front().mount, s.bank.speed()));
-    out.limit = radians(*s.limit() / s.unbalance_of(1.0, s.bank.speed()) * gain);
+    out.limit = radians(*s.stop.value() / s.stop.unbalance_of(1.0, s.bank.speed()) * gain);
   }
   s.judge_figure(out);
   return out;
@@ -334,7 +329,9 @@ void LiveWatch::State::judge_figure(LiveFigure& out) const {
   Judgement judgement = judge(evidence, model);
   if (evidence.pattern_from == PatternFrom::nothing)
     judgement = {Verdict::cannot_tell, marks_and_plate(model, bank.speeds_differ()), ""};
-  out.verdict = over ? Verdict::stop : judgement.verdict;
+  // Likely over is not yet sure enough to stop, and a word that stops nothing is no word.
+  const Verdict likely = judgement.verdict == Verdict::stop ? Verdict::watch : judgement.verdict;
+  out.verdict = over ? Verdict::stop : likely;
   if (over) {
     out.reason = reason;
     return;
@@ -344,7 +341,7 @@ void LiveWatch::State::judge_figure(LiveFigure& out) const {
   if (evidence.pattern_from == PatternFrom::nothing)
     out.reason = judgement.reason;
   else
-    out.reason = said_of(judgement, model, bank.has_baseline());
+    out.reason = said_of(judgement, model, bank.has_baseline()) + of_name();
   if (out.verdict == Verdict::cannot_tell)
     out.reason = of_missing(out.reason);
 }
@@ -353,14 +350,14 @@ bool LiveWatch::over_stop_limit() const { return state_->over; }
 
 bool LiveWatch::will_be_over(Speed target) const {
   const State& s = *state_;
-  const auto allowed = s.limit();
+  const auto allowed = s.stop.value();
   if (s.over_at && target.rad_per_s() >= *s.over_at)
     return true;
   if (!allowed || !s.can_see() || s.bank.accounts().empty() || s.too_few_marks())
     return false;
   const double speed = target.rad_per_s();
   const Range then =
-      s.of_unbalance() ? s.unbalances(speed, kSurely) : s.angles(speed, kSurely, false);
+      s.stop.of_unbalance() ? s.unbalances(speed, kSurely) : s.angles(speed, kSurely, false);
   if (!s.stands(s.bank.grows() && then.low > *allowed, s.to_be_over_since))
     return false;
   s.over_at = speed;

@@ -84,3 +84,46 @@ TEST_CASE("live: an even plate on any of these mounts is stopped nowhere, and mo
   CAPTURE(runs, even);
   CHECK(even >= runs / 2);
 }
+
+namespace {
+
+/// Of 15 Hz, named otherwise: slowly through the natural speed to 3000 rpm; the limit is what 12 g
+/// mm do there.
+bool stopped_by_name(double unbalance_g_mm, double named_hz, std::uint64_t seed,
+                     std::string* reason = nullptr) {
+  std::mt19937_64 random(seed + 900);
+  Spinner s =
+      coated(6, unbalance_g_mm, 15.0, 0.03 + 0.03 * static_cast<double>(seed % 4), seed, random);
+  s.motion.go_to(350, 500, 3).go_to(3000, 200.0 + 300.0 * static_cast<double>(seed % 3), 4);
+  const auto train = pulses_of(s, random);
+  SpinnerModel model = calibrated_bench();
+  model.natural = hertz(named_hz);
+  model.damping = 0.08;
+  model.inertia = kg_m2(1.3e-4);
+  model.limits.stop_force = newtons(12e-6 * std::pow(3000.0 * kRpm, 2));
+  LiveWatch watch(model, train.tick);
+  const bool stopped = feed_in_tens(watch, train, [&](double t) {
+    return watch.over_stop_limit() ||
+           watch.will_be_over(rpm(t < s.motion.at_s[2] ? 350.0 : 3000.0));
+  });
+  if (reason != nullptr)
+    *reason = watch.reason();
+  return stopped;
+}
+
+} // namespace
+
+TEST_CASE("live: a mount whose name is wrong stops no even plate, and lets none at twice the limit "
+          "run") {
+  int said = 0; // where the plate is stopped by what the pulses say of the mount
+  for (const double named_hz : {7.5, 11.0, 15.0, 20.0, 30.0, 45.0})
+    for (std::uint64_t seed = 1; seed <= 8; ++seed) {
+      CAPTURE(named_hz, seed);
+      CHECK_FALSE(stopped_by_name(0.0, named_hz, seed));
+      CHECK_FALSE(stopped_by_name(4.0, named_hz, seed));
+      std::string reason;
+      CHECK(stopped_by_name(24.0, named_hz, seed, &reason));
+      said += reason.find("not of the 30 Hz") != std::string::npos ? 1 : 0;
+    }
+  CHECK(said >= 4);
+}
