@@ -92,6 +92,20 @@ void ask_loose(const CauseSearch& s, std::vector<Finding>& out) {
       return;
     }
   }
+  if (s.analysis.run_up && s.analysis.run_up->moved) {
+    const RunUp& r = *s.analysis.run_up;
+    out.push_back(
+        {Cause::loose_plate,
+         "the unbalance is another from " + number_text(r.moved->speed.rpm(), 3) +
+             " rpm of the ramp on: " + mrad(r.moved->before.amplitude().rad()) + " before and " +
+             mrad(r.far_above.amplitude().rad()) + " since, far above the natural speed, " +
+             number_text(std::abs(std::remainder(
+                             (r.far_above.phase() - r.moved->before.phase()).deg(), 360.0)),
+                         2) +
+             " degrees apart",
+         next});
+    return;
+  }
   if (const auto jump = ramp_jump(s)) {
     out.push_back({Cause::loose_plate,
                    "the once-per-turn vector jumps by " + mrad(jump->size) +

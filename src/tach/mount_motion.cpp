@@ -99,20 +99,36 @@ void MountMotion::turn(std::span<const double> step_s, double ramp, std::span<Co
   }
 }
 
-/// `from` and `to`: exp(j psi) at its ends.
+void MountMotion::coast(std::span<const double> step_s, std::span<Complex> g) {
+  const Fading fading(mount_.z * mount_.wn, free_,
+                      std::accumulate(step_s.begin(), step_s.end(), 0.0) /
+                          static_cast<double>(step_s.size()));
+  for (std::size_t s = 0; s < step_s.size(); ++s) {
+    g[s] = g_;
+    ring(fading.over(step_s[s]));
+  }
+}
+
+/// `from` and `to`: exp(j psi) at its ends. What is not forced rings down freely.
 void MountMotion::step(double w, double ramp, Complex fade, Complex from, Complex to) {
-  const double decay = mount_.z * mount_.wn;
   const Complex gain = forced(mount_, w, ramp);
   const Complex forced_g = times(gain, from);
   const Complex forced_then = times(gain, to);
-  // What is not forced rings down freely.
-  const Complex free_g = g_ - forced_g;
-  const Complex free_rate = rate_ - turned(forced_g, w);
+  g_ -= forced_g;
+  rate_ -= turned(forced_g, w);
+  ring(fade);
+  g_ += forced_then;
+  rate_ += turned(forced_then, w);
+}
+
+/// The free motion over a step; `fade`: exp((-z wn + j free) dt).
+void MountMotion::ring(Complex fade) {
+  const double decay = mount_.z * mount_.wn;
   const double c = fade.real();
   const double si = fade.imag() / free_;
-  g_ = free_g * (c + decay * si) + free_rate * si + forced_then;
-  rate_ =
-      free_rate * (c - decay * si) - free_g * (mount_.wn * mount_.wn * si) + turned(forced_then, w);
+  const Complex g = g_;
+  g_ = g * (c + decay * si) + rate_ * si;
+  rate_ = rate_ * (c - decay * si) - g * (mount_.wn * mount_.wn * si);
 }
 
 } // namespace whirler::tach

@@ -15,6 +15,7 @@
 #include <array>
 #include <complex>
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -28,13 +29,21 @@ struct MountNumbers {
 };
 
 /// The natural speeds that a motion is made of: none (nothing whirls), one, or two (a mount softer
-/// in one direction, or a second mode). Each has a K of its own; their motions add.
+/// in one direction, or a second mode). Each has a K of its own; their motions add. Or one on which
+/// the plate moved: its K is the first one's before that turn of the stretch, and the second one's
+/// from there on.
 struct Mounts {
   Mounts() = default;
+  [[nodiscard]] static Mounts moved_plate(MountNumbers on, std::size_t at_turn) {
+    Mounts out(on, on);
+    out.moves_at = at_turn;
+    return out;
+  }
   Mounts(MountNumbers one) : of{one, one}, count(1) {} // NOLINT: one is the usual case
   Mounts(MountNumbers one, MountNumbers other) : of{one, other}, count(2) {}
   std::array<MountNumbers, 2> of{};
   std::size_t count = 0;
+  std::optional<std::size_t> moves_at{};
 };
 
 /// G at `w` rad/s.
@@ -57,9 +66,12 @@ class MountMotion {
   void begin(double speed, double ramp);
   /// One turn from psi = 0: durations of its steps, s, and dw/dt. Gives g at each step's beginning.
   void turn(std::span<const double> step_s, double ramp, std::span<Complex> g);
+  /// The same without unbalance: what is left of the motion rings down.
+  void coast(std::span<const double> step_s, std::span<Complex> g);
 
  private:
   void step(double w, double ramp, Complex fade, Complex from, Complex to);
+  void ring(Complex fade);
 
   MountNumbers mount_;
   double free_; ///< damped natural speed, rad/s

@@ -128,19 +128,13 @@ std::optional<RunUp> fit_by(const TurnSlots& of, Duration tick, const TurnBasis&
   return account_of(problem, search, best, tried, basis);
 }
 
-} // namespace
-
-std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t marks,
-                                const SpinnerModel& model) {
-  constexpr double kOneSpeed = 1.25; // fastest over slowest; less tells nothing apart
-  if (marks < 2 || of.turns(marks) < 2 * kLeastTurns || speed_range(of, marks) < kOneSpeed)
-    return std::nullopt;
-  const TurnBasis basis = run_up_basis(marks);
+/// Held to the name, or free of it where other mounts refute it.
+std::optional<RunUp> fit_by_or_against_name(const TurnSlots& of, Duration tick,
+                                            const TurnBasis& basis, const RunUpProblem& fresh,
+                                            const SpinnerModel& model) {
   auto named = fit_by(of, tick, basis, model);
   if (!named || !model.natural)
     return named;
-  TurnSlots slots = of;
-  const RunUpProblem fresh(basis, slots, tick, softest_hz(model));
   const OtherMount other = look_for_other(fresh, *named, model);
   if (other.may_fit()) {
     auto any = fit_by(of, tick, basis, unnamed(model));
@@ -155,6 +149,28 @@ std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t 
   }
   named->against_named = named->against_named || overcame_name(*named, model);
   return named;
+}
+
+} // namespace
+
+std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t marks,
+                                const SpinnerModel& model) {
+  constexpr double kOneSpeed = 1.25; // fastest over slowest; less tells nothing apart
+  if (marks < 2 || of.turns(marks) < 2 * kLeastTurns || speed_range(of, marks) < kOneSpeed)
+    return std::nullopt;
+  const TurnBasis basis = run_up_basis(marks);
+  TurnSlots slots = of; // bad stamps will be mended in it
+  const RunUpProblem fresh(basis, slots, tick, softest_hz(model));
+  auto out = fit_by_or_against_name(of, tick, basis, fresh, model);
+  if (!out || (!out->misfit && out->p_plumb > kSure))
+    return out;
+  const SpinnerModel held_to = out->against_named ? unnamed(model) : model;
+  if (const auto moved = find_moved(fresh, held_to, *out)) {
+    const bool against_named = out->against_named;
+    out = describe_moved(fresh, *moved, basis.order_one_scale);
+    out->against_named = against_named;
+  }
+  return out;
 }
 
 } // namespace whirler::tach

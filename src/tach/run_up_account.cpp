@@ -97,8 +97,9 @@ bool weigh_mount(const Search& search, const BestFit& best, double variance, Run
   return true;
 }
 
+/// `last`: the mount, or the K of a plate that moved, that counts.
 void fill_linear_part(const RunUpProblem& problem, const RunUpProblem::Solution& s, double variance,
-                      double order_one_scale, RunUp& out) {
+                      double order_one_scale, RunUp& out, std::size_t last = 0) {
   const auto pair = [&](std::size_t at, double scale, bool both, OnceVector& v, OnceCovariance& c) {
     const auto value = [&](std::size_t i) { return s.border.value[at + i] * scale; };
     const auto cov = [&](std::size_t i, std::size_t j) {
@@ -110,7 +111,7 @@ void fill_linear_part(const RunUpProblem& problem, const RunUpProblem::Solution&
   const bool both = problem.plumb_columns() == 2;
   pair(0, 1.0 / order_one_scale, both, out.pattern, out.pattern_covariance);
   pair(problem.plumb_column(), 1.0, both, out.plumb, out.plumb_covariance);
-  pair(problem.whirl_column(), 1.0, true, out.far_above, out.covariance);
+  pair(problem.whirl_column(last), 1.0, true, out.far_above, out.covariance);
 }
 
 double chance_of(OnceVector v, OnceCovariance c, double freedom) {
@@ -211,6 +212,29 @@ RunUp describe(const Search& search, const BestFit& best, const RunUpProblem::So
   out.model_spread = model_spread(problem, out, softest_wn);
   out.fitting.push_back(fitting(problem, best.at, variance));
   add_fitting(search, best, variance, out);
+  return out;
+}
+
+RunUp describe_moved(const RunUpProblem& problem, const MovedFound& found, double order_one_scale) {
+  constexpr double kOfMount = 0.06; // of K: a mount's numbers beside a jump are good to that
+  const MountNumbers mount = found.mount.mount();
+  const auto with = problem.solve_with(Mounts::moved_plate(mount, found.turn));
+  RunUp out;
+  out.freedom = std::max(1.0, with.freedom - 3.0);
+  const double variance = with.border.rss / out.freedom;
+  out.pulse_noise = radians(std::sqrt(variance));
+  fill_linear_part(problem, with, variance, order_one_scale, out, 1);
+  out.moved = MovedPlate{rad_per_s(found.speed), as_vector(with.far_above[0])};
+  out.slowest = rad_per_s(problem.slowest());
+  out.fastest = rad_per_s(problem.fastest());
+  out.plumb_at = out.slowest;
+  out.p_plumb = chance_of(out.plumb, out.plumb_covariance, out.freedom);
+  const double gain = (problem.solve_with({}).border.rss - with.border.rss) / 7.0 / variance;
+  out.p_growth = tail_f(gain, 7.0, out.freedom);
+  out.mount = {hertz(mount.wn / kTwoPi), mount.z, 1.0, 1.0, out.p_growth < kSure};
+  out.model_spread = std::hypot(kOfMount, model_spread(problem, out, mount.wn));
+  out.fitting.push_back({out.mount.natural, mount.z, out.far_above, out.covariance});
+  out.misfit = Misfit{found.chance, found.left, 0.0};
   return out;
 }
 

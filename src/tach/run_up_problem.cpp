@@ -122,7 +122,7 @@ void RunUpProblem::add_dwell(TurnSlots& slots, Duration tick, const Dwell& dwell
   const double variance = basis_->marks > 2 ? figure.covariance.largest() : figure.covariance.re_re;
   if (!(variance > 0.0))
     return;
-  dwells_.push_back({figure.vector, std::sqrt(variance), figure.speed.rad_per_s()});
+  dwells_.push_back({figure.vector, std::sqrt(variance), figure.speed.rad_per_s(), dwell.from});
   reference_ = std::max(reference_, fit.noise);
 }
 
@@ -131,6 +131,7 @@ void RunUpProblem::add_window(const TurnSlots& slots, Duration tick, std::size_t
   if (to < from + kLeastTurns)
     return;
   Window window;
+  window.begin = from;
   window.rows = turn_rows(*basis_, slots, tick, from, to, Course::ramp);
   const std::size_t turns = window.rows.turns();
   window.left_out.resize(turns);
@@ -146,28 +147,69 @@ void RunUpProblem::add_window(const TurnSlots& slots, Duration tick, std::size_t
   windows_.push_back(std::move(window));
 }
 
+class RunUpProblem::Whirls {
+ public:
+  Whirls(const RunUpProblem& problem, const Window& window, const Mounts& mounts)
+      : problem_(&problem), window_(&window), moves_at_(mounts.moves_at), g_(2) {
+    for (std::size_t m = 0; m < mounts.count; ++m)
+      motions_.emplace_back(mounts.of[m], problem.steps_);
+    for (std::size_t m = 0; m < mounts.count; ++m)
+      if (!(moves_at_ && m == 0 && window.begin > *moves_at_)) // long since rung down
+        motions_[m].settle(window.rows.speed[0], 0.0);
+    for (auto& g : g_)
+      g.resize(problem.steps_);
+  }
+  /// g at each step of turn `turn`, the next one, of each K.
+  const std::vector<std::vector<Complex>>& live_through(std::size_t turn) {
+    const std::size_t steps = problem_->steps_;
+    const std::span<const double> step_s(window_->step_s.data() + turn * steps, steps);
+    const double ramp = problem_->ramp_in(*window_, turn);
+    for (std::size_t m = 0; m < motions_.size(); ++m)
+      if (m == 0 && moves_at_ && window_->begin + turn >= *moves_at_)
+        motions_[m].coast(step_s, g_[m]);
+      else
+        motions_[m].turn(step_s, ramp, g_[m]);
+    for (std::size_t s = 0; moves_at_ && s < steps; ++s)
+      g_[1][s] -= g_[0][s]; // of the whole what the plate does since it moved
+    return g_;
+  }
+
+ private:
+  const RunUpProblem* problem_;
+  const Window* window_;
+  std::optional<std::size_t> moves_at_;
+  std::vector<MountMotion> motions_;
+  std::vector<std::vector<Complex>> g_;
+};
+
 std::vector<double> RunUpProblem::columns(const Window& window, const Mounts& mounts) const {
   const std::size_t turns = window.rows.turns();
   const std::size_t rows = basis_->rows;
   const std::size_t plumbs = plumb_columns();
   const std::size_t all = extra(mounts);
   std::vector<double> out(turns * all * rows, 0.0);
-  std::vector<Complex> g(steps_);
-  std::vector<MountMotion> motions;
-  for (std::size_t m = 0; m < mounts.count; ++m)
-    motions.emplace_back(mounts.of[m], steps_).settle(window.rows.speed[0], 0.0);
+  Whirls whirls(*this, window, mounts);
   for (std::size_t i = 0; i < turns; ++i) {
     double* column = out.data() + i * all * rows;
     const double speed = window.rows.speed[i];
     for (std::size_t p = 0; p < plumbs; ++p)
       column[p * rows + p + 1] = basis_->order_one_scale * (slowest_ * slowest_) / (speed * speed);
+    const auto& g = whirls.live_through(i);
     for (std::size_t m = 0; m < mounts.count; ++m) {
-      motions[m].turn({window.step_s.data() + i * steps_, steps_}, ramp_in(window, i), g);
       double* re = column + (plumbs + 2 * m) * rows;
       double* im = re + rows;
-      transform_.add_whirl(g, {window.late.data() + i * steps_, steps_}, {re, rows}, {im, rows});
+      transform_.add_whirl(g[m], {window.late.data() + i * steps_, steps_}, {re, rows}, {im, rows});
     }
   }
+  return out;
+}
+
+std::vector<RunUpProblem::PlaceInRamp> RunUpProblem::places_in_ramps() const {
+  constexpr std::size_t kClear = 4; // turns before and after: fewer say nothing of another K
+  std::vector<PlaceInRamp> out;
+  for (const Window& window : windows_)
+    for (std::size_t i = kClear; i + kClear < window.rows.turns(); ++i)
+      out.push_back({window.begin + i, window.rows.speed[i]});
   return out;
 }
 
@@ -181,6 +223,8 @@ void RunUpProblem::add_dwells(Elimination& elimination, const Mounts& mounts) co
       row[part] = weight / basis_->order_one_scale;
       row[plumb_column() + part] = weight * plumb;
       for (std::size_t m = 0; m < mounts.count; ++m) {
+        if (mounts.moves_at && (m == 0) == (d.begin >= *mounts.moves_at))
+          continue;
         const Complex gain = steady_gain(mounts.of[m], d.speed);
         row[whirl_column(m)] = weight * (part == 0 ? gain.real() : -gain.imag());
         row[whirl_column(m) + 1] = weight * (part == 0 ? gain.imag() : gain.real());

@@ -19,8 +19,9 @@ namespace whirler::tach {
 /// The vector of a long dwell, in place of its turns.
 struct DwellVector {
   OnceVector vector;
-  double sd = 0.0;    ///< of each component, rad
-  double speed = 0.0; ///< rad/s
+  double sd = 0.0;       ///< of each component, rad
+  double speed = 0.0;    ///< rad/s
+  std::size_t begin = 0; ///< its first turn
 };
 
 class RunUpProblem {
@@ -71,6 +72,13 @@ class RunUpProblem {
   /// Of every ramp, turn after turn.
   [[nodiscard]] std::vector<std::vector<RestTurn>> rest_of_ramps(const Mounts& mounts) const;
 
+  /// Turns of the ramps at which a plate may have moved.
+  struct PlaceInRamp {
+    std::size_t turn = 0;
+    double speed = 0.0; ///< rad/s
+  };
+  [[nodiscard]] std::vector<PlaceInRamp> places_in_ramps() const;
+
   /// Holds what falls with speed squared to nothing within `sd` (rad, each component, at the
   /// slowest speed), where the dwells alone cannot tell it from unbalance.
   void expect_plumb(double sd) { plumb_sd_ = sd; }
@@ -93,6 +101,7 @@ class RunUpProblem {
 
  private:
   struct Window {
+    std::size_t begin = 0; ///< its first turn
     TurnRows rows;
     std::vector<double> step_s; ///< durations of the steps, turn after turn
     std::vector<double> late;   ///< seen at each step about the turn's mean, rad
@@ -117,6 +126,8 @@ class RunUpProblem {
   void lay_out(TurnSlots& slots, Duration tick, const std::vector<Dwell>& dwells);
   /// Rows of the extra columns for all turns of a window.
   [[nodiscard]] std::vector<double> columns(const Window& window, const Mounts& mounts) const;
+  /// What the whirl's columns are made of: the motions of a window's turns, one after the other.
+  class Whirls;
   /// What is left of the rows, turn after turn, unweighted.
   [[nodiscard]] std::vector<double> left_of(const Window& window, const Mounts& mounts,
                                             const BorderSolution& best) const;

@@ -146,7 +146,10 @@ std::optional<Fault> doubt_count(std::span<const std::int64_t> ticks, std::size_
 
 void doubt_halves(Analysis& out, std::span<const std::int64_t> ticks, std::size_t marks) {
   const auto part = part_of_turn(ticks, marks);
-  if (!part || out.judgement.verdict == Verdict::stop || out.judgement.verdict == Verdict::watch)
+  const bool over =
+      out.judgement.verdict == Verdict::stop || out.judgement.verdict == Verdict::watch;
+  const bool moved = out.run_up && out.run_up->moved; // or the marks are not what they are said
+  if (!part || (over && !moved))
     return;
   const std::string times = std::to_string(marks / *part);
   out.judgement.reason += "; but all that is seen comes again after " + std::to_string(*part) +

@@ -87,6 +87,11 @@ struct Mount {
   // `other_at_deg` from the sensor. 0: the same all round.
   double other_hz = 0.0;
   double other_at_deg = 45.0;
+  // A plate that moves on its hub at this time; its unbalance is so many times as large from then
+  // on, and stands so far from where it was. 0: it holds.
+  double moves_at_s = 0.0;
+  double moves_times = 1.0;
+  double moves_by_deg = 0.0;
 };
 
 struct Spinner {
@@ -150,14 +155,16 @@ class Whirl {
     const auto rate = [&](double t, const std::array<double, 4>& q) {
       const double w = motion.omega(t);
       const double a = motion.ramp(t);
-      const double h = motion.angle(t) + beta;
-      const double fx = e * (w * w * std::cos(h) + a * std::sin(h));
-      const double fy = e * (w * w * std::sin(h) - a * std::cos(h));
+      const bool moved = mount.moves_at_s > 0.0 && t > mount.moves_at_s;
+      const double h = motion.angle(t) + beta + (moved ? mount.moves_by_deg * kPi / 180.0 : 0.0);
+      const double off = moved ? mount.moves_times * e : e;
+      const double fx = off * (w * w * std::cos(h) + a * std::sin(h));
+      const double fy = off * (w * w * std::sin(h) - a * std::cos(h));
       return std::array<double, 4>{q[2], q[3],
                                    fx - 2.0 * mount.damping * wx * q[2] - wx * wx * q[0],
                                    fy - 2.0 * mount.damping * wn * q[3] - wn * wn * q[1]};
     };
-    const auto moved = [](const std::array<double, 4>& q, const std::array<double, 4>& r,
+    const auto after = [](const std::array<double, 4>& q, const std::array<double, 4>& r,
                           double dt) {
       std::array<double, 4> out{};
       for (std::size_t i = 0; i < 4; ++i)
@@ -168,9 +175,9 @@ class Whirl {
       y_.push_back(std::sin(at) * s[0] + std::cos(at) * s[1]);
       vy_.push_back(std::sin(at) * s[2] + std::cos(at) * s[3]);
       const auto k1 = rate(t, s);
-      const auto k2 = rate(t + 0.5 * step_, moved(s, k1, 0.5 * step_));
-      const auto k3 = rate(t + 0.5 * step_, moved(s, k2, 0.5 * step_));
-      const auto k4 = rate(t + step_, moved(s, k3, step_));
+      const auto k2 = rate(t + 0.5 * step_, after(s, k1, 0.5 * step_));
+      const auto k3 = rate(t + 0.5 * step_, after(s, k2, 0.5 * step_));
+      const auto k4 = rate(t + step_, after(s, k3, step_));
       for (std::size_t i = 0; i < 4; ++i)
         s[i] += step_ / 6.0 * (k1[i] + 2.0 * k2[i] + 2.0 * k3[i] + k4[i]);
     }

@@ -61,6 +61,12 @@ struct Misfit {
   double order = 0.0;  ///< near 1, where most of it is one thing that turns so often a turn; else 0
 };
 
+/// A plate that moved on its hub in a ramp: one mount, and another K from there on.
+struct MovedPlate {
+  Speed speed;       ///< at which it moved
+  OnceVector before; ///< K until then
+};
+
 struct RunUp {
   OnceVector far_above; ///< K: the whirl's vector far above the natural speed is -K, |K| = U/(M R)
   OnceCovariance covariance;
@@ -88,6 +94,7 @@ struct RunUp {
   /// then; `left_over` is what the best fit of all leaves still.
   std::optional<Misfit> misfit{};
   std::optional<Misfit> left_over{};
+  std::optional<MovedPlate> moved{}; ///< `far_above` is K since then
 
   [[nodiscard]] Whirl whirl_at(Speed speed) const;
   /// K itself, with all that is not known of the mount.
