@@ -3,19 +3,45 @@
 #include "placed_values.hpp"
 #include "whirler/units/text.hpp"
 
+#include <complex>
+
 namespace whirler::cli {
 namespace {
 
+void add_vector(report::PolarPlot& plot, const std::string& name, std::complex<double> kg_m) {
+  const auto added = balance::from_kg_m(kg_m);
+  plot.vectors.push_back({name, added.size.g_mm(), added.at, std::nullopt, report::Look::second});
+}
+
+/// Many arrows would be a scribble: their sum, and marks where they go.
+void draw_sum(report::PolarPlot& plot, const std::vector<balance::PlacedMass>& masses) {
+  std::complex<double> sum;
+  Mass all;
+  for (const balance::PlacedMass& mass : masses) {
+    sum += balance::to_kg_m(mass);
+    all = all + mass.mass;
+    plot.marks.push_back({mass.at, number_text(mass.mass.g()) + " g"});
+  }
+  plot.marks_name = "in the holes";
+  add_vector(plot,
+             "add " + number_text(all.g()) + " g in " + std::to_string(masses.size()) +
+                 " holes, together",
+             sum);
+}
+
 /// The mass, or what each hole gets of it.
 void draw_masses(report::PolarPlot& plot, const BalanceAnswer& answer) {
+  constexpr std::size_t kMostArrows = 2;
   std::vector<balance::PlacedMass> masses{answer.found->to_add};
   if (answer.shares && !answer.shares->masses.empty())
     masses = answer.shares->masses;
-  for (const balance::PlacedMass& mass : masses) {
-    const auto added = balance::from_kg_m(balance::to_kg_m(mass));
-    plot.vectors.push_back({"add " + number_text(mass.mass.g()) + " g at " + angle_text(mass.at),
-                            added.size.g_mm(), added.at, std::nullopt, report::Look::second});
+  if (masses.size() > kMostArrows) {
+    draw_sum(plot, masses);
+    return;
   }
+  for (const balance::PlacedMass& mass : masses)
+    add_vector(plot, "add " + number_text(mass.mass.g()) + " g at " + angle_text(mass.at),
+               balance::to_kg_m(mass));
 }
 
 } // namespace
@@ -24,7 +50,8 @@ report::Drawing drawing(const BalanceAnswer& answer) {
   report::PolarPlot plot;
   plot.title = "Unbalance and its correction";
   plot.unit = "g mm";
-  plot.clockwise = answer.plate.mounting.clockwise;
+  if (answer.plate.machine)
+    plot.clockwise = answer.plate.mounting.clockwise;
   if (answer.found) {
     const balance::Correction& correction = answer.found->correction;
     const balance::Spread& s = correction.spread;

@@ -167,7 +167,8 @@ std::optional<report::PolarPlot> polar_plot(const CoatReading& reading) {
   report::PolarPlot plot;
   plot.title = face.unit == "mrad" ? "Once per turn, as the marks see it" : "Unbalance";
   plot.unit = face.unit;
-  plot.clockwise = !reading.machine || reading.machine->direction == machine::Direction::clockwise;
+  if (reading.machine)
+    plot.clockwise = reading.machine->direction == machine::Direction::clockwise;
   const Complex v = face(a.figure.vector);
   plot.vectors = {{face.unit == "mrad" ? "lateness" : "heavy side", std::abs(v),
                    balance::wrapped(radians(std::arg(v))), ellipse_of(a.figure.covariance, face),

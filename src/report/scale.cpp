@@ -51,9 +51,10 @@ std::vector<double> y_ticks(const Scale& scale, int about) {
                        : round_ticks(y.low, y.high, about);
 }
 
-/// 370 and 10 degrees are the same place of the turn.
-double said(double tick, bool is_of_turn) {
-  return is_of_turn ? tick - 360.0 * std::floor(tick / 360.0) : tick;
+/// 370 and 10 degrees are the same place of the turn: all ticks by the same whole turns, so that
+/// they go up evenly and none is said past one turn.
+double said(double tick, const Scale& scale) {
+  return scale.y_turns ? tick - 360.0 * std::ceil(scale.y.high / 360.0 - 1.0) : tick;
 }
 
 } // namespace
@@ -143,7 +144,7 @@ void draw_axes(Drawing& drawing, const Scale& scale, const std::string& x_name,
   for (const double tick : y_ticks(scale, about)) {
     const double y = scale({scale.x.low, tick}).y;
     drawing.line({f.left, y}, {f.right, y}, Look::grid);
-    drawing.text({f.left - 6.0, y + 3.5}, number_text(said(tick, scale.y_turns), 6), Words::small,
+    drawing.text({f.left - 6.0, y + 3.5}, number_text(said(tick, scale), 6), Words::small,
                  Anchor::end);
   }
   drawing.line({f.left, f.bottom}, {f.right, f.bottom}, Look::axis);

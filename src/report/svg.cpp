@@ -1,5 +1,6 @@
 #include "whirler/report/svg.hpp"
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -65,9 +66,9 @@ std::string attribute(std::string_view name, std::string_view value) {
 }
 
 std::string class_of(Look look) {
-  constexpr std::array<std::string_view, 13> kNames{"ink",   "second", "third", "grid", "axis",
+  constexpr std::array<std::string_view, 14> kNames{"ink",   "second", "third", "grid", "axis",
                                                     "limit", "band",   "plate", "hole", "dot",
-                                                    "ring",  "heavy",  "watch"};
+                                                    "ring",  "heavy",  "watch", "paper"};
   return attribute("class", kNames[static_cast<std::size_t>(look)]);
 }
 
@@ -104,6 +105,7 @@ constexpr std::string_view kShapes =
     "svg.d .band{stroke:none;fill:var(--band)}"
     "svg.d .plate{stroke:var(--ink);stroke-width:1.4;fill:var(--band)}"
     "svg.d .hole{stroke:var(--ink);stroke-width:1.2;fill:var(--paper)}"
+    "svg.d .paper{stroke:none;fill:var(--paper)}"
     "svg.d .dot{stroke:none;fill:var(--ink)}"
     "svg.d .ring{stroke:var(--ink);stroke-width:1.4;fill:var(--paper)}"
     "svg.d .heavy{stroke:var(--red);stroke-width:2.8;fill:none}";
@@ -177,11 +179,11 @@ void Drawing::arrow(Xy from, Xy to, Look look) {
   if (length == 0.0)
     return;
   const Xy along{(to.x - from.x) / length, (to.y - from.y) / length};
-  constexpr double kBack = 9.0;
-  constexpr double kWide = 4.5;
+  const double back = std::min(9.0, 0.6 * length);
+  const double wide = back / 2.0;
   const auto barb = [&](double side) {
-    return Xy{to.x - kBack * along.x - side * kWide * along.y,
-              to.y - kBack * along.y + side * kWide * along.x};
+    return Xy{to.x - back * along.x - side * wide * along.y,
+              to.y - back * along.y + side * wide * along.x};
   };
   line(from, to, look);
   const std::array<Xy, 3> head{barb(1.0), to, barb(-1.0)};

@@ -2,6 +2,7 @@
 #include "whirler/report/polar_plot.hpp"
 #include "xml_check.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 
@@ -92,6 +93,74 @@ TEST_CASE("a limit's name and the rings' sizes keep off the vector, wherever it 
     for (const char* ring : {">5<", ">2<", ">4<"})
       if (const auto at = svg.find(ring); at != std::string::npos)
         CHECK(keeps_off(svg.rfind("<text", at)));
+  }
+}
+
+TEST_CASE("a circle far beyond all the rest is told in words and leaves the vector its length") {
+  PolarPlot plot = plot_of(8.0, 40.0, true);
+  plot.vectors[0].ellipse.reset();
+  plot.limits = {{"watch limit", 20.0, Look::watch}, {"allowed", 3820.0, Look::limit}};
+  const std::string svg = draw(plot).file();
+  const auto at = svg.find("<line class=\"heavy\"", svg.find("index mark"));
+  const auto number = [&](const std::string& name) {
+    return std::stod(svg.substr(svg.find(name + "=\"", at) + name.size() + 2));
+  };
+  CHECK(std::hypot(number("x2") - number("x1"), number("y2") - number("y1")) > 50.0);
+  CHECK_THAT(svg, ContainsSubstring("<circle class=\"watch\""));
+  CHECK_THAT(svg, !ContainsSubstring("<circle class=\"limit\""));
+  CHECK_THAT(svg, ContainsSubstring("allowed: 3820 g mm, far outside this drawing"));
+}
+
+TEST_CASE("a vector too short for an arrow is a dot, and a short arrow has a short head") {
+  PolarPlot plot = plot_of(100.0, 40.0, true);
+  plot.vectors.push_back({"add", 0.5, degrees(220.0), std::nullopt, Look::second});
+  CHECK_THAT(draw(plot).file(), ContainsSubstring("<circle class=\"dot\""));
+  plot.vectors.back().size = 50.0;
+  CHECK_THAT(draw(plot).file(), !ContainsSubstring("<circle class=\"dot\""));
+}
+
+TEST_CASE("holes are marks on the rim, and the key says what each takes") {
+  PolarPlot plot = plot_of(8.0, 40.0, true);
+  plot.marks_name = "in the holes";
+  plot.marks = {{degrees(90.0), "0.4 g"}, {degrees(120.0), "0.5 g"}};
+  const std::string svg = draw(plot).file();
+  CHECK_THAT(svg, ContainsSubstring("in the holes: 0.4 g at 90 deg, 0.5 g at 120 deg"));
+  CHECK_THAT(svg, ContainsSubstring("<circle class=\"hole\" cx=\"374\" cy=\"240\"")); // rim, right
+}
+
+TEST_CASE("which way the angles turn is written in the plot, and that it is not known where it is "
+          "not") {
+  PolarPlot plot = plot_of(8.0, 40.0, true);
+  CHECK_THAT(draw(plot).file(), ContainsSubstring(">clockwise<"));
+  plot.clockwise = false;
+  CHECK_THAT(draw(plot).file(), ContainsSubstring(">counter-clockwise<"));
+  plot.clockwise.reset();
+  CHECK_THAT(draw(plot).file(), ContainsSubstring(">with the rotation<"));
+  CHECK_THAT(draw(plot).file(), ContainsSubstring("drawn clockwise"));
+}
+
+TEST_CASE("a circle's name is clear of every circle's line") {
+  const double other = GENERATE(3.0, 5.0, 8.5);
+  CAPTURE(other);
+  PolarPlot plot = plot_of(7.0, 30.0, true);
+  plot.limits = {{"allowed, G 6.3 at 3000 rpm", 9.0}, {"watch limit", other, Look::watch}};
+  const std::string svg = draw(plot).file();
+  const Xy centre{plot.size / 2.0, 30.0 + plot.size / 2.0};
+  const auto text = svg.rfind("<text", svg.find(">" + plot.limits[0].name + "<"));
+  const auto number = [&](const char* name, std::size_t from) {
+    return std::stod(svg.substr(svg.find(name, from) + std::string(name).size()));
+  };
+  const double half = width_of(plot.limits[0].name, Words::small) / 2.0;
+  for (const char* look : {"limit", "watch"}) {
+    const auto circle = svg.find("<circle class=\"" + std::string(look) + "\"");
+    const double radius = number(" r=\"", circle);
+    double least = 1e9;
+    for (double x = -half; x <= half; x += 1.0)
+      for (double y = -8.0; y <= 2.0; y += 1.0) // from the base line: capitals and tails
+        least = std::min(least, std::abs(std::hypot(number("x=\"", text) + x - centre.x,
+                                                    number("y=\"", text) + y - centre.y) -
+                                         radius));
+    CHECK(least > 1.0);
   }
 }
 

@@ -64,7 +64,7 @@ struct Chart {
   std::optional<Range> y_range; ///< else what the data spans, with zero where `from_zero`
   bool from_zero = true;
   bool x_counts = false; ///< ticks at whole numbers alone
-  bool y_turns = false;  ///< degrees: ticks at parts of a turn, each said as 0 to 359
+  bool y_turns = false;  ///< degrees: ticks at parts of a turn, up to 360
   bool log_y = false;    ///< decades; what is not above zero is a gap
   double width = 640.0;
   double height = 300.0;

@@ -2,7 +2,10 @@
 // allowed.
 //
 // The rotor is drawn as it is seen from above, the index mark at the top, angles growing with the
-// rotation, whose direction an arrow shows: what the drawing says is where to put a hand.
+// rotation, whose direction an arrow and a word tell: what the drawing says is where to put a hand.
+//
+// The widest thing on it sets the scale, but no circle of a limit that is far beyond all the rest:
+// that one is told in words, so that a vector never shrinks to a dot for its sake.
 #pragma once
 
 #include "whirler/report/svg.hpp"
@@ -39,6 +42,12 @@ struct PolarPoint {
   Angle at;
 };
 
+/// A place on the rotor's rim, such as a hole that takes a mass.
+struct PolarMark {
+  Angle at;
+  std::string name; ///< for the key, as in "0.4 g"
+};
+
 struct PolarCircle {
   std::string name;
   double radius = 0.0;
@@ -47,11 +56,13 @@ struct PolarCircle {
 
 struct PolarPlot {
   std::string title;
-  std::string unit; ///< of sizes
-  bool clockwise = true;
+  std::string unit;              ///< of sizes
+  std::optional<bool> clockwise; ///< the rotation; where it is not known, drawn so and said
   std::vector<PolarVector> vectors;
   std::string points_name;
   std::vector<PolarPoint> points;
+  std::string marks_name;
+  std::vector<PolarMark> marks;
   std::vector<PolarCircle> limits;
   double size = 420.0; ///< of the drawing, both ways; its key is below
 };

@@ -39,6 +39,7 @@ enum class Look {
   ring,   ///< hollow
   heavy,  ///< thick, red
   watch,  ///< dashes and dots in turn, red: a limit that warns
+  paper,  ///< area of bare paper, for words over lines
 };
 
 enum class Words { label, small, title };
@@ -55,7 +56,7 @@ class Drawing {
   void circle(Xy centre, double radius, Look look);
   /// Turned clockwise on paper by `turn_deg`.
   void ellipse(Xy centre, double half_x, double half_y, double turn_deg, Look look);
-  /// A line with a head at `to`.
+  /// A line with a head at `to`, smaller where the line is short.
   void arrow(Xy from, Xy to, Look look);
   void text(Xy at, std::string_view words, Words size = Words::label,
             Anchor anchor = Anchor::start);
