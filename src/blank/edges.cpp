@@ -19,6 +19,18 @@ Length closure(const Across& across, Length diameter) {
   return across.low + diameter + across.high - across.size;
 }
 
+/// A reading to the hole's middle is longer by half its diameter.
+std::string what_to_measure(Length misses, Length diameter) {
+  const auto about = [&](Length length) {
+    return std::abs((misses - length).mm()) <= kClosureLimit.mm();
+  };
+  if (about(diameter))
+    return "these look measured to the hole's middle: measure to its nearest edge";
+  if (about(0.5 * diameter))
+    return "one of them looks measured to the hole's middle: measure to its nearest edge";
+  return "measure again: they must agree to 0.5 mm";
+}
+
 Outcome check(const Across& across, Length diameter) {
   for (const Length reading : {across.low, across.high})
     if (!(reading.is_finite() && reading.mm() > 0.0))
@@ -30,7 +42,7 @@ Outcome check(const Across& across, Length diameter) {
   return input_fault(std::string(across.names) + " and the hole's diameter add up to " +
                          number_text((across.size + misses).mm(), 6) + " mm, but the plate is " +
                          number_text(across.size.mm(), 6) + " mm",
-                     "blank", "measure again: they must agree to 0.5 mm");
+                     "blank", what_to_measure(misses, diameter));
 }
 
 } // namespace

@@ -98,7 +98,8 @@ void say_masses(std::vector<std::string>& lines, const BalanceAnswer& answer) {
   else
     lines.push_back(add_words(answer) + place(found.to_add));
   say_holes(lines, answer);
-  lines.push_back("  (angles from the index mark, with the rotation; the trial mass counted as " +
+  lines.push_back("  (angles from the index mark, " + with_rotation(answer.plate) +
+                  "; the trial mass counted as " +
                   (found.left_on ? "left on at " + angle_text(found.left_on->at) + ")"
                                  : std::string("taken off)")));
 }

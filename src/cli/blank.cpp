@@ -79,6 +79,9 @@ Result<BlankAnswer> work_out(const Options& options, const Plate& plate,
   const Speed machine_speed = plate.machine ? plate.machine->limits.speed : kUsualSpeed;
   const Speed speed = options.speed.value_or(machine_speed);
   constexpr Speed kFastest = rpm(100'000); // as in a machine's file
+  if (!(speed > Speed{}))
+    return input_fault("the speed is " + number_text(speed.rpm()) + " rpm", "--speed",
+                       "give a speed above 0");
   if (speed > kFastest)
     return input_fault("the speed is " + number_text(speed.rpm()) + " rpm", "--speed",
                        "give a speed up to " + number_text(kFastest.rpm()) + " rpm");

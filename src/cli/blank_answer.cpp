@@ -94,12 +94,24 @@ bool counter_can_be(const BlankAnswer& answer) {
   return answer.cures.counter && answer.cures.counter->mass <= answer.properties.mass;
 }
 
+/// From which radius on a counter-mass is no heavier than the plate, where that is far out: on a
+/// smaller rim it would be no cure.
+std::string least_rim_text(const BlankAnswer& answer) {
+  constexpr double kFarOut = 0.1;
+  const blank::Properties& p = answer.properties;
+  const Length least = metres(p.unbalance.kg_m() / p.mass.kg());
+  if (least < kFarOut * p.corner_radius)
+    return "";
+  return "; on a radius under " + mm_text(least) + " it would be heavier than the plate";
+}
+
 std::string counter_text(const BlankAnswer& answer) {
   const balance::Cures& cures = answer.cures;
   if (!cures.counter)
     return "put a counter-mass on the light side, " +
            number_text(answer.properties.unbalance.g_mm()) +
-           " g mm over its radius (--rim tells the grams and the place)";
+           " g mm over its radius (--rim tells the grams and the place" + least_rim_text(answer) +
+           ")";
   if (!counter_can_be(answer))
     return "";
   return "put a counter-mass of " + number_text(cures.counter->mass.g()) + " g at radius " +

@@ -20,8 +20,9 @@ std::vector<std::string> cure_lines(const balance::Cures& cures, const CureWords
     offer("shift the plate on the hub by " + words.way(cures.shift.by, cures.shift.towards) +
           ", if the hole's play lets it");
   else
-    no("shift on the hub: it would take " + mm_text(cures.shift.by) + ", and the hole is " +
-       mm_text(words.hole));
+    no("shift on the hub: it would take " + mm_text(cures.shift.by) +
+       ", and the play is half of what the hole, " + mm_text(words.hole) +
+       ", is wider than the spindle: under " + mm_text(0.5 * words.hole));
   if (!words.counter.empty())
     offer(words.counter);
   else if (!words.no_counter.empty())

@@ -70,8 +70,8 @@ Outcome Guided::press_enter(const std::string& before) const {
 }
 
 Result<PlacedMass> Guided::ask_trial(const PlacedMass& proposed) const {
-  context_.say("Wait for standstill, then put the trial mass on (angle from the index mark, with "
-               "the rotation). Fix it so that it cannot fly off.");
+  context_.say("Wait for standstill, then put the trial mass on (angle from the index mark, " +
+               with_rotation(plate_) + "). Fix it so that it cannot fly off.");
   const std::string usual = typed_form(proposed);
   const auto read = [&](const std::string& typed) {
     return typed == usual ? Result<PlacedMass>(proposed) : parse_trial(typed);

@@ -52,6 +52,13 @@ Result<Plate> load_plate(FileLoader& files, const PlateOptions& options) {
   return plate;
 }
 
+std::string with_rotation(const Plate& plate) {
+  if (!plate.machine)
+    return "with the rotation";
+  return std::string("with the rotation, ") +
+         (plate.mounting.clockwise ? "clockwise" : "counter-clockwise") + " seen from above";
+}
+
 Outcome check_mounting_words(const PlateOptions& options, bool matters, const std::string& needs) {
   if (matters || (!options.x_at && !options.turned_over))
     return Done{};

@@ -35,6 +35,10 @@ void add_mounting_options(CLI::App& command, PlateOptions& options);
 /// blank that is well written but no possible plate.
 [[nodiscard]] Result<Plate> load_plate(FileLoader& files, const PlateOptions& options);
 
+/// How a rotor's angles are counted: "with the rotation, clockwise seen from above", the latter
+/// where a machine is named.
+[[nodiscard]] std::string with_rotation(const Plate& plate);
+
 /// How the plate is bolted on was said, and there is nothing that it would matter to. Fault
 /// (command_line): so, naming the option; `needs` is what is missing.
 [[nodiscard]] Outcome check_mounting_words(const PlateOptions& options, bool matters,

@@ -44,6 +44,18 @@ TEST_CASE("readings that do not close are refused, and the fault names the direc
   CHECK_FALSE(hole_position(kOutline, millimetres(4.0), edges_mm(-1.0, 97.0, 38, 38)).ok());
 }
 
+TEST_CASE("readings to the hole's middle are told for what they look like") {
+  const auto both = hole_position(kOutline, millimetres(4.0), edges_mm(50.6, 49.4, 37.7, 38.3));
+  REQUIRE_FALSE(both.ok());
+  CHECK_THAT(both.fault().next, ContainsSubstring("these look measured to the hole's middle"));
+  const auto one = hole_position(kOutline, millimetres(4.0), edges_mm(48.6, 47.4, 39.7, 38.3));
+  REQUIRE_FALSE(one.ok());
+  CHECK_THAT(one.fault().next, ContainsSubstring("one of them looks measured"));
+  const auto neither = hole_position(kOutline, millimetres(4.0), edges_mm(48.6, 54.4, 37.7, 38.3));
+  REQUIRE_FALSE(neither.ok());
+  CHECK_THAT(neither.fault().next, ContainsSubstring("measure again"));
+}
+
 TEST_CASE("edge distances stand in for the hole's place, on a rectangle only") {
   Blank blank = bare_plate(100.0, 80.0, 1.6, g_per_cm3(1.85));
   blank.hole.diameter = millimetres(4.0);

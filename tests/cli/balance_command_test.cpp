@@ -11,6 +11,8 @@ namespace {
 constexpr auto kBlank = R"({"kind":"blank","format":1,"outline":{"rectangle_mm":[100,80]},
   "thickness_mm":1.6,"copper_um":[35,35],"hole":{"diameter_mm":4.2,"at_mm":[0,0]}})";
 
+const std::string kTree = WHIRLER_SOURCE_DIR;
+
 double number(const nlohmann::json& json, const std::string& pointer) {
   return json.at(nlohmann::json::json_pointer(pointer)).get<double>();
 }
@@ -236,6 +238,29 @@ TEST_CASE("balance: what a weak trial cannot tell is not drawn as 95 % sure") {
   CHECK_THAT(folder.read("weak.svg"), !ContainsSubstring("<ellipse"));
   CHECK_THAT(folder.read("weak.svg"), !ContainsSubstring("95 % sure"));
   CHECK_THAT(folder.read("weak.svg"), ContainsSubstring("Repeat with a larger trial mass"));
+}
+
+TEST_CASE("balance: which way angles are counted is said where a machine is named") {
+  const TestFolder folder;
+  const std::string words = "balance --trial 2g@0deg@30mm --z0 3.4@116deg --z1 1.8@42deg";
+  CHECK_THAT(run_program(words).out, ContainsSubstring("with the rotation;"));
+  const std::string machine = kTree + "/profiles/machines/bench_simulated.json";
+  CHECK_THAT(run_program(words + " --machine " + machine).out,
+             ContainsSubstring("with the rotation, clockwise seen from above;"));
+  const auto drawn =
+      run_program(words + " --machine " + machine + " --svg " + folder.path("turns.svg"));
+  REQUIRE(drawn.status == 0);
+  CHECK_THAT(folder.read("turns.svg"), ContainsSubstring(">clockwise<"));
+}
+
+TEST_CASE("balance: many shares are drawn as their sum, with marks where they go") {
+  const TestFolder folder;
+  REQUIRE(run_program("balance --trial 2g@0deg@30mm --z0 3.4@116deg --z1 1.8@42deg --largest 0.8g "
+                      "--step 0.1g --holes 12@25mm --svg " +
+                      folder.path("many.svg"))
+              .status == 0);
+  CHECK_THAT(folder.read("many.svg"), ContainsSubstring("g in 5 holes, together"));
+  CHECK_THAT(folder.read("many.svg"), ContainsSubstring("in the holes: 0.8 g at 0 deg"));
 }
 
 TEST_CASE("balance: holes that cannot take it hide neither the unbalance nor the other cures") {

@@ -51,6 +51,7 @@ TEST_CASE("blank: with a machine, the highest speed that its grade allows") {
   // 2 mm off, in a hole of 3 mm: the spindle would have to stand outside it
   CHECK(json["cures"]["shift"]["within_hole"] == false);
   CHECK_THAT(said.err, ContainsSubstring("no shift on the hub"));
+  CHECK_THAT(said.err, ContainsSubstring("wider than the spindle: under 1.5 mm")); // hole of 3 mm
   CHECK_THAT(said.err, ContainsSubstring("1. put a counter-mass"));
   CHECK_THAT(said.err, ContainsSubstring("3. or drill a new blank"));
 }
@@ -75,7 +76,11 @@ TEST_CASE("blank: what is no plate, no file or no speed ends with its own status
   CHECK(run_program("blank").status == 2);
   folder.write("b.json", kGlass);
   CHECK(run_program("blank " + folder.path("b.json") + " --speed 3000").status == 2);
-  CHECK(run_program("blank " + folder.path("b.json") + " --speed 0rpm").status == 3);
+  for (const char* speed : {"0rpm", "-5rpm"}) {
+    const auto said = run_program("blank " + folder.path("b.json") + " --speed=" + speed);
+    CHECK(said.status == 3);
+    CHECK_THAT(said.err, ContainsSubstring("--speed: the speed is"));
+  }
   CHECK(run_program("blank " + folder.path("b.json") + " --rim 0mm").status == 3);
 }
 
@@ -317,6 +322,21 @@ TEST_CASE("blank: cures that cannot be done have no number, and a rim that is no
   CHECK_THAT(said.err, !ContainsSubstring("drill a new blank"));
   CHECK(said.json()["max_speed_rpm"].get<double>() < 200.0); // the machine's least
   CHECK_THAT(said.err, ContainsSubstring("no running slower"));
+}
+
+TEST_CASE("blank: a counter-mass is offered from the radius on at which it is lighter than the "
+          "plate") {
+  const TestFolder folder;
+  const auto far = folder.write("f.json", R"({"kind":"blank","format":1,"thickness_mm":1.6,
+    "outline":{"rectangle_mm":[100,80]},"copper_um":[35,35],
+    "hole":{"diameter_mm":4.2,"at_mm":[40,30]}})"); // 50 mm off
+  const auto open = run_program("blank " + far);
+  CHECK_THAT(open.out, ContainsSubstring("on a radius under 50"));
+  CHECK_THAT(run_program("blank " + far + " --rim 49mm").out, ContainsSubstring("no counter-mass"));
+  CHECK_THAT(run_program("blank " + far + " --rim 51mm").out,
+             ContainsSubstring("put a counter-mass of"));
+  CHECK_THAT(run_program("blank " + folder.write("b.json", kGlass)).out,
+             !ContainsSubstring("on a radius under"));
 }
 
 TEST_CASE("blank: much energy, and drag over the motor's torque, are cautions") {
