@@ -15,6 +15,9 @@ namespace {
 using Complex = std::complex<double>;
 using Masses = std::vector<double>; ///< kg, one a place
 
+/// A hole this near to the wanted direction serves alone: it leaves less than a hundredth.
+constexpr Angle kInLine = degrees(0.5);
+
 /// Cross and dot product of plane vectors.
 double cross(Complex a, Complex b) { return a.real() * b.imag() - a.imag() * b.real(); }
 double dot(Complex a, Complex b) { return a.real() * b.real() + a.imag() * b.imag(); }
@@ -71,17 +74,19 @@ Masses solve(const Problem& problem) {
   return {};
 }
 
-/// A single place, or several in one line with the wanted direction, have no pair that spans.
+/// A single place, or several in one line with the wanted direction, have no pair that spans. What
+/// lies across that line is left.
 Masses solve_in_line(const Problem& problem) {
   Masses masses(problem.arm_m.size(), 0.0);
   double rest = std::abs(problem.wanted_kg_m);
   const Complex towards = problem.wanted_kg_m / rest;
   for (std::size_t i = 0; i < masses.size(); ++i) {
     const Complex arm = problem.arm_m[i];
-    if (std::abs(arg(arm / towards)) > 1e-9)
+    const double along_m = dot(arm, towards);
+    if (std::abs(arg(arm / towards)) > kInLine.rad())
       continue;
-    masses[i] = std::min(rest / std::abs(arm), problem.most_kg);
-    rest -= masses[i] * std::abs(arm);
+    masses[i] = std::min(rest / along_m, problem.most_kg);
+    rest -= masses[i] * along_m;
   }
   return rest <= 1e-12 * std::abs(problem.wanted_kg_m) ? masses : Masses{};
 }
@@ -179,25 +184,57 @@ class StepSearch {
   double left_; ///< kg m
 };
 
-/// Each mass a multiple of the step. Places that the exact answer fills stay full; the best pair of
-/// the others takes the rest, with at most a step more than the exact answer has in all.
-Masses in_steps(Problem problem, Masses exact, double step_kg) {
-  problem.most_kg = rounded_down(problem.most_kg, step_kg);
-  if (Masses in_full_steps = any_answer(problem); !in_full_steps.empty())
-    exact = std::move(in_full_steps);
-  Masses masses(exact.size(), 0.0);
+double left_kg_m(const Problem& problem, const Masses& masses) {
+  return std::abs(problem.wanted_kg_m - sum_kg_m(problem, masses));
+}
+
+/// What the exact answer fills, and which places can take the rest in steps.
+struct Begun {
+  Masses full;
   std::vector<std::size_t> open;
+};
+
+Begun begin_steps(const Problem& problem, const Masses& exact) {
+  Begun begun{Masses(exact.size(), 0.0), {}};
   for (std::size_t i = 0; i < exact.size(); ++i)
     if (exact[i] >= problem.most_kg * (1.0 - 1e-9))
-      masses[i] = problem.most_kg;
+      begun.full[i] = problem.most_kg;
     else
-      open.push_back(i);
+      begun.open.push_back(i);
+  return begun;
+}
+
+Masses with_best_pair(const Problem& problem, const Begun& begun, double step_kg,
+                      double most_in_all_kg) {
+  Masses masses = begun.full;
   const Complex rest = problem.wanted_kg_m - sum_kg_m(problem, masses);
-  const double most_in_all = std::max(0.0, total_kg(exact) - total_kg(masses)) + step_kg;
-  const StepPair pair = StepSearch(problem, rest, step_kg, most_in_all).over_pairs(open);
+  const double most_kg = std::max(0.0, most_in_all_kg - total_kg(masses));
+  const StepPair pair = StepSearch(problem, rest, step_kg, most_kg).over_pairs(begun.open);
   masses[pair.i] += pair.at_i * step_kg;
   masses[pair.k] += pair.at_k * step_kg;
   return masses;
+}
+
+/// Each mass a multiple of the step. Places that the exact answer fills stay full; the best pair of
+/// the others takes the rest, with at most a step more than the exact answer has in all. Where that
+/// leaves much, with more mass, step by step, each time that it halves what is left.
+Masses in_steps(Problem problem, Masses exact, double step_kg) {
+  constexpr double kMuch = 0.05;     // of what is wanted
+  constexpr double kMostTimes = 3.0; // masses that only hold each other up do harm when misplaced
+  problem.most_kg = rounded_down(problem.most_kg, step_kg);
+  if (Masses in_full_steps = any_answer(problem); !in_full_steps.empty())
+    exact = std::move(in_full_steps);
+  const Begun begun = begin_steps(problem, exact);
+  const double exact_kg = total_kg(exact);
+  const double much = kMuch * std::abs(problem.wanted_kg_m);
+  Masses best = with_best_pair(problem, begun, step_kg, exact_kg + step_kg);
+  for (double most_kg = exact_kg + 2.0 * step_kg;
+       most_kg <= kMostTimes * exact_kg && left_kg_m(problem, best) > much; most_kg += step_kg) {
+    Masses heavier = with_best_pair(problem, begun, step_kg, most_kg);
+    if (left_kg_m(problem, heavier) <= 0.5 * left_kg_m(problem, best))
+      best = std::move(heavier);
+  }
+  return best;
 }
 
 Outcome check(std::span<const Place> places, const PlaceLimits& limits) {

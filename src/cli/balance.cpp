@@ -28,10 +28,10 @@ struct Task {
 
 /// Limits of the holes' masses without holes would bound nothing, and nobody would notice.
 Outcome check_limits(const BalanceWords& t) {
-  if (!t.holes.empty() || (!t.largest && !t.step))
+  if (!t.holes.empty() || (!t.largest && !t.step && t.without.empty()))
     return Done{};
-  return command_line_fault(std::string(t.largest ? "--largest" : "--step") +
-                                " is for masses in holes, " + "and there are no --holes",
+  const std::string option = t.largest ? "--largest" : t.step ? "--step" : "--without";
+  return command_line_fault(option + " is for masses in holes, and there are no --holes",
                             "say where the holes are, as in --holes 12@25mm, or leave it out");
 }
 
@@ -119,6 +119,22 @@ Result<std::optional<balance::FourSizes>> sizes_of(const std::string& text) {
   return std::optional{sizes};
 }
 
+/// One part of the answer after the other; the first fault ends it.
+template <class Part, class Into>
+Outcome take(const Result<Part>& part, Into& into) {
+  if (!part)
+    return part.fault();
+  into = *part;
+  return Done{};
+}
+
+Result<std::vector<balance::Place>> places_of(const BalanceWords& t) {
+  if (t.holes.empty())
+    return std::vector<balance::Place>{};
+  auto ring = parse_places(t.holes);
+  return ring ? without(std::move(ring.value()), t.without) : ring;
+}
+
 /// Reads `text` into `into` where there is any.
 template <class Read, class Into>
 Outcome understand(const std::string& text, Read read, Into& into) {
@@ -137,8 +153,7 @@ Result<Task> understand(const BalanceWords& t) {
   Task task;
   for (const auto& ok :
        {understand(t.grade, parse_grade, task.grade), understand(t.trial, parse_trial, task.trial),
-        understand(t.noise, parse_number, task.quality.sigma),
-        understand(t.holes, parse_places, task.places)})
+        understand(t.noise, parse_number, task.quality.sigma), take(places_of(t), task.places)})
     if (!ok)
       return ok.fault();
   const auto pairs = pairs_of(t);
@@ -200,15 +215,6 @@ Result<std::optional<Allowed>> allowed(const BalanceWords& t, const Task& task,
   return std::optional{Allowed{*grade, speed, mass, *unbalance}};
 }
 
-/// One part of the answer after the other; the first fault ends it.
-template <class Part, class Into>
-Outcome take(const Result<Part>& part, Into& into) {
-  if (!part)
-    return part.fault();
-  into = *part;
-  return Done{};
-}
-
 Result<BalanceAnswer> work_out(const BalanceWords& t, const Plate& plate) {
   const auto task = understand(t);
   if (!task)
@@ -237,9 +243,9 @@ Result<GuidedWords> guided_words(const BalanceWords& t) {
   words.limits = {t.largest, t.step};
   if (const auto ok = check_limits(t); !ok)
     return ok.fault();
-  for (const auto& ok : {understand(t.grade, parse_grade, words.grade),
-                         understand(t.trial, parse_trial, words.trial),
-                         understand(t.holes, parse_places, words.places)})
+  for (const auto& ok :
+       {understand(t.grade, parse_grade, words.grade),
+        understand(t.trial, parse_trial, words.trial), take(places_of(t), words.places)})
     if (!ok)
       return ok.fault();
   if (!t.before.empty() || !t.with_trial.empty() || !t.amplitudes.empty())

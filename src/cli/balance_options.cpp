@@ -39,6 +39,9 @@ void add_places(CLI::App& command, BalanceWords& t) {
                        "Radius of the correction (else that of the trial mass)");
   command.add_option("--holes", t.holes, "Holes round the hub: share the correction out")
       ->type_name("COUNT[@ANGLE]@RADIUS");
+  command.add_option("--without", t.without, "With --holes: a hole that is taken; may be repeated")
+      ->type_name("ANGLE")
+      ->allow_extra_args(false);
   add_quantity<Mass>(command, "--largest", t.largest, "With --holes: most mass that a hole takes");
   add_quantity<Mass>(command, "--step", t.step, "With --holes: masses come in multiples of this");
 }
@@ -63,6 +66,7 @@ constexpr auto kBalanceExamples =
 Examples:
   whirler balance --grade 6.3 --speed 3000rpm --mass 320g
   whirler balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm --holes 12@25mm --step 0.1g
+  whirler balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@30mm --holes 8@25mm --without 0deg
   whirler balance --amplitudes 8,11.05,3.82,15.09 --trial 4.5g@30mm
   whirler balance --guided --machine profiles/machines/bench_simulated.json --speed-up 20
         --blank profiles/blanks/rain_gauge_misdrilled.json --radius 25mm --speed 1500rpm --yes

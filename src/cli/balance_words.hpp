@@ -25,6 +25,7 @@ struct BalanceWords {
   bool from_jitter = false;
   bool trial_stays = false;
   std::string holes;
+  std::vector<std::string> without; ///< angles of holes that are taken
   std::optional<Mass> largest;
   std::optional<Mass> step;
   PlateOptions plate;

@@ -2,6 +2,7 @@
 
 #include "whirler/units/text.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
 
@@ -96,6 +97,32 @@ Result<std::vector<balance::Place>> parse_places(const std::string& text) {
     return wrong(text, "a ring of holes", next);
   return balance::even_places(static_cast<int>(*count), place->at.value_or(degrees(0.0)),
                               place->radius);
+}
+
+Result<std::vector<balance::Place>> without(std::vector<balance::Place> ring,
+                                            const std::vector<std::string>& taken) {
+  constexpr double kFound_deg = 5.0;
+  std::vector<balance::Place> left = ring;
+  for (const std::string& text : taken) {
+    const auto at = parse<Angle>(text);
+    if (!at || !says_where(*at))
+      return wrong(text, "an angle", "write where the hole is, as in --without 60deg");
+    const auto apart_deg = [&](const balance::Place& place) {
+      return std::abs(std::remainder((place.at - *at).deg(), 360.0));
+    };
+    const auto hole = std::min_element(ring.begin(), ring.end(), [&](const auto& a, const auto& b) {
+      return apart_deg(a) < apart_deg(b);
+    });
+    if (hole == ring.end() || apart_deg(*hole) > kFound_deg)
+      return input_fault(
+          "no hole lies at " + angle_text(*at), "--without",
+          "name one of the ring" +
+              (hole == ring.end() ? std::string{} : ": the nearest is at " + angle_text(hole->at)));
+    std::erase_if(left, [&](const auto& place) { return place.at == hole->at; });
+  }
+  if (left.empty())
+    return input_fault("every hole is taken", "--without", "leave a hole to put a mass in");
+  return left;
 }
 
 Result<std::vector<double>> parse_numbers(const std::string& text) {

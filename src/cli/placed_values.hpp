@@ -23,6 +23,11 @@ namespace whirler::cli {
 /// anything else; a count that is not whole, or not 1 to 128.
 [[nodiscard]] Result<std::vector<balance::Place>> parse_places(const std::string& text);
 
+/// A ring without the holes that are taken, each named by its angle. Faults: what is no angle
+/// (command_line); no hole of the ring within 5 degrees, or none left (input).
+[[nodiscard]] Result<std::vector<balance::Place>> without(std::vector<balance::Place> ring,
+                                                          const std::vector<std::string>& taken);
+
 /// Numbers between commas. Faults (command_line): anything else.
 [[nodiscard]] Result<std::vector<double>> parse_numbers(const std::string& text);
 

@@ -263,6 +263,28 @@ TEST_CASE("balance: many shares are drawn as their sum, with marks where they go
   CHECK_THAT(folder.read("many.svg"), ContainsSubstring("in the holes: 0.8 g at 0 deg"));
 }
 
+TEST_CASE("balance: a hole that is taken gets no mass, and one that is none is refused") {
+  const std::string words =
+      "balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm --json --holes 12@25mm"; // 329
+  const auto all = run_program(words);
+  REQUIRE(all.status == 0);
+  CHECK(all.json()["shares"]["masses"][1]["angle_deg"] == Approx(330.0));
+  const auto fewer = run_program(words + " --without 333deg --without=-61deg");
+  REQUIRE(fewer.status == 0);
+  const auto masses = fewer.json()["shares"]["masses"];
+  REQUIRE(masses.size() == 2);
+  CHECK(masses[0]["angle_deg"] == Approx(0.0).margin(1e-9));
+  CHECK(masses[1]["angle_deg"] == Approx(270.0));
+  const auto none = run_program(words + " --without 45deg");
+  CHECK(none.status == 3);
+  CHECK_THAT(none.err, ContainsSubstring("no hole lies at 45 deg"));
+  CHECK(run_program(words + " --without here").status == 2);
+  const auto nowhere = run_program("balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm "
+                                   "--without 60deg");
+  CHECK(nowhere.status == 2);
+  CHECK_THAT(nowhere.err, ContainsSubstring("--without is for masses in holes"));
+}
+
 TEST_CASE("balance: holes that cannot take it hide neither the unbalance nor the other cures") {
   const TestFolder folder;
   const auto said = run_program("balance --z0 3.4@116deg --z1 1.8@42deg --trial 2g@0deg@30mm "

@@ -1,7 +1,8 @@
 // A correction shared out among the places where a mass can go: the holes in a hub's rim.
 //
 // Of all ways to share, the one with the least mass is taken. Without a limit a place that is the
-// two holes either side of the wanted angle; where a hole takes only so much, its neighbours help.
+// two holes either side of the wanted angle, or a single one that lies there within half a degree;
+// where a hole takes only so much, its neighbours help.
 // The least-mass problem is linear, so at its answer at most two places are partly filled and
 // every other is empty or full: all pairs are tried.
 #pragma once
