@@ -125,7 +125,7 @@ void draw_spokes(Drawing& drawing, const Face& face) {
   for (int deg = 0; deg < 360; deg += 30) {
     const Angle angle = degrees(deg);
     drawing.line(face.centre, face.at(face.outer, angle), Look::grid);
-    write_middle(drawing, std::to_string(deg), face.at(face.outer + 16.0 / face.px_a_unit, angle));
+    write_middle(drawing, std::to_string(deg), face.at(face.outer + 18.0 / face.px_a_unit, angle));
   }
   const Xy top = face.at(face.outer, degrees(0.0));
   drawing.line({top.x, top.y - 6.0}, {top.x, top.y + 6.0}, Look::heavy);
@@ -200,8 +200,9 @@ Face face_of(const PolarPlot& plot, double widest) {
 }
 
 void draw_face(Drawing& drawing, const PolarPlot& plot, const Face& face, double widest) {
-  auto rings = round_ticks(0.0, face.outer, 5);
-  std::erase_if(rings, [](double ring) { return ring <= 0.0; });
+  auto rings = round_ticks(0.0, face.outer, 6);
+  constexpr double kAsOuter = 0.95; // a ring beyond it would look like the outer circle drawn twice
+  std::erase_if(rings, [&](double ring) { return ring <= 0.0 || ring > kAsOuter * face.outer; });
   draw_rings(drawing, face, rings);
   drawing.circle(face.centre, face.px_a_unit * face.outer, Look::axis);
   draw_spokes(drawing, face);

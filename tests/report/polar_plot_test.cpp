@@ -119,6 +119,21 @@ TEST_CASE("a vector too short for an arrow is a dot, and a short arrow has a sho
   CHECK_THAT(draw(plot).file(), !ContainsSubstring("<circle class=\"dot\""));
 }
 
+TEST_CASE("no ring lies so near the outer circle that its number would lie on both") {
+  for (double size = 10.0; size < 100.0; size *= 1.03) {
+    CAPTURE(size);
+    PolarPlot plot = plot_of(size, 40.0, true);
+    plot.vectors[0].ellipse.reset();
+    plot.limits.clear();
+    const std::string svg = draw(plot).file();
+    int rings = 0;
+    for (auto at = svg.find("<circle class=\"grid\""); at != std::string::npos;
+         at = svg.find("<circle class=\"grid\"", at + 1), ++rings)
+      CHECK(std::stod(svg.substr(svg.find(" r=\"", at) + 4)) < 158.0); // the outer one has 164
+    CHECK(rings >= 2);
+  }
+}
+
 TEST_CASE("holes are marks on the rim, and the key says what each takes") {
   PolarPlot plot = plot_of(8.0, 40.0, true);
   plot.marks_name = "in the holes";
