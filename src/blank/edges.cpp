@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <variant>
 
 namespace whirler::blank {
 namespace {
@@ -61,6 +62,14 @@ Result<HolePosition> hole_position(const Rectangle& outline, Length diameter,
                       miss_x,
                       miss_y,
                       metres(larger / 2.0)};
+}
+
+Length hole_doubt(const Blank& blank) {
+  const auto* rectangle = std::get_if<Rectangle>(&blank.outline);
+  if (!blank.edges || rectangle == nullptr)
+    return Length{};
+  const auto found = hole_position(*rectangle, blank.hole.diameter, *blank.edges);
+  return found ? metres(0.5 * std::hypot(found->closure_x.m(), found->closure_y.m())) : Length{};
 }
 
 } // namespace whirler::blank

@@ -55,6 +55,8 @@ Properties from_moments(const Blank& blank, const Hole& hole) {
   made.offset = {millimetres(centre.x), millimetres(centre.y)};
   made.hole_off = {millimetres(-off.x), millimetres(-off.y)};
   made.unbalance = kilogram_metres(made.undrilled_mass.kg() * made.hole_off.size().m());
+  made.unbalance_at_most =
+      made.unbalance + kilogram_metres(made.undrilled_mass.kg() * hole_doubt(blank).m());
   made.inertia = kg_m2(plate.polar * kg_mm2 * 1e-6);
   made.corner_radius = millimetres(farthest(blank.outline, axis));
   made.nearest_edge = edge_distance(blank.outline, hole.at);

@@ -37,16 +37,6 @@ Result<balance::Cures> cures_of(const Plate& plate, const std::optional<Length>&
   return balance::cures(off);
 }
 
-std::optional<Length> edge_uncertainty(const blank::Blank& blank) {
-  const auto* rectangle = std::get_if<blank::Rectangle>(&blank.outline);
-  if (!blank.edges || rectangle == nullptr)
-    return std::nullopt;
-  const auto found = blank::hole_position(*rectangle, blank.hole.diameter, *blank.edges);
-  if (!found)
-    return std::nullopt;
-  return metres(0.5 * std::hypot(found->closure_x.m(), found->closure_y.m()));
-}
-
 /// A hub's rim lies outside the hole that is bolted through, and not far beyond the plate (common
 /// practice, no source).
 Outcome check_rim(const std::optional<Length>& rim, const Plate& plate) {
@@ -93,7 +83,8 @@ Result<BlankAnswer> work_out(const Options& options, const Plate& plate,
   auto cures = cures_of(plate, options.rim);
   if (!cures)
     return cures.fault();
-  const auto edges = edge_uncertainty(*plate.blank);
+  const auto edges =
+      plate.blank->edges ? std::optional(blank::hole_doubt(*plate.blank)) : std::nullopt;
   const Length doubt = run ? run->uncertainty : edges.value_or(Length{});
   if (const auto ok = slow_for_doubt(cures.value(), plate, doubt); !ok)
     return ok.fault();

@@ -226,9 +226,8 @@ Outcome Guided::try_corrections(BalanceAnswer& answer) {
       break;
     context_.say(next_words(add));
   }
-  if (!after_) // no hole takes a mass: that has been said
-    return Done{};
-  if (const Grade grade = grade_of(answer, *after_); grade == Grade::kept || grade == Grade::none)
+  const Grade grade = after_ ? grade_of(answer, *after_) : Grade::none;
+  if (grade == Grade::kept || grade == Grade::none) // or no hole takes a mass: that has been said
     return Done{};
   for (const std::string& line : way_on_lines(answer, *after_, next_words(masses_of(answer))))
     context_.say(line);
@@ -240,11 +239,13 @@ Outcome Guided::try_corrections(BalanceAnswer& answer) {
 Outcome Guided::try_trial(const RunReadings& before, PlacedMass trial) {
   bool turned = false;
   for (int tries = 1;; ++tries) {
+    if (const auto ok = runs_.tell_next({trial}); !ok) // before anybody puts it on
+      return ok;
+    trial_ = trial;
     const auto put_on = ask_trial(trial);
     if (!put_on)
       return put_on.fault();
-    trial = *put_on;
-    trial_ = trial;
+    trial_ = trial = *put_on;
     if (const auto ok = runs_.tell_next({trial}); !ok)
       return ok;
     if (const auto ok = press_enter(runs_.next_name() + ": the trial mass on, lid shut."); !ok)
@@ -289,10 +290,10 @@ Outcome Guided::work(BalanceAnswer& answer) {
     record.add = masses_of(answer);
   if (const auto ok = runs_.keep(record); !ok)
     return ok;
-  if (answer.no_share)
-    return *answer.no_share;
   if (none_needed)
     return Done{}; // no mass is needed, or none would better what cannot be seen
+  if (answer.no_share)
+    return *answer.no_share;
   return try_corrections(answer);
 }
 

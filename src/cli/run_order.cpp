@@ -56,7 +56,7 @@ void add_plate_cautions(const LoadedRun& run, const blank::Properties& plate,
   const auto& machine = run.order.plan.machine;
   if (machine.limits.balance_grade) {
     const Mass rotor = machine.rotor.mass + plate.mass;
-    const double found = plate.unbalance.kg_m() / rotor.kg() * top.rad_per_s() * 1e3;
+    const double found = plate.unbalance_at_most.kg_m() / rotor.kg() * top.rad_per_s() * 1e3;
     if (found > machine.limits.balance_grade->mm_per_s())
       cautions.push_back("By its drawing the plate is off centre: " + number_text(found, 2) +
                          " mm/s at " + number_text(top.rpm(), 4) + " rpm, the machine's grade is " +

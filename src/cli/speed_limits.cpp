@@ -21,8 +21,9 @@ void add_machine(std::vector<film::SpeedLimit>& limits, const machine::Machine& 
 Outcome add_grade(std::vector<film::SpeedLimit>& limits, const Plate& plate) {
   if (!plate.machine || !plate.properties || !plate.machine->limits.balance_grade)
     return Done{};
-  const auto highest = balance::highest_speed(
-      plate.properties->unbalance, *plate.machine->limits.balance_grade, plate.turning_mass());
+  const auto highest =
+      balance::highest_speed(plate.properties->unbalance_at_most,
+                             *plate.machine->limits.balance_grade, plate.turning_mass());
   if (!highest)
     return highest.fault();
   if (*highest)

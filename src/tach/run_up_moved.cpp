@@ -76,13 +76,19 @@ Point best_mount(const Search& search, Point from, std::size_t turn) {
   return {best.at[0], best.at[1]};
 }
 
-/// Whether it moved by more than noise, and by more than anybody minds.
-bool is_other_k(const RunUpProblem::Solution& s) {
+/// Whether it moved by more than anybody minds, and than what a mount may leave of itself: in its
+/// natural speed a large whirl is no small angle, and before it is reached a K may be any.
+bool is_other_k(const RunUpProblem::Solution& s, bool in_natural_speed) {
   constexpr double kLeast = 1e-4; // rad
-  constexpr double kOfWhole = 0.1;
+  constexpr double kOfWhole = 0.25;
+  constexpr double kOfWholeThere = 0.7;
+  constexpr double kMostTimes = 8.0;
+  const double one = std::abs(s.far_above[0]);
+  const double other = std::abs(s.far_above[1]);
   const double change = std::abs(s.far_above[1] - s.far_above[0]);
-  const double whole = std::max(std::abs(s.far_above[0]), std::abs(s.far_above[1]));
-  return change > std::max(kLeast, kOfWhole * whole);
+  return change > std::max(kLeast,
+                           (in_natural_speed ? kOfWholeThere : kOfWhole) * std::max(one, other)) &&
+         one < kMostTimes * other;
 }
 
 } // namespace
@@ -113,7 +119,9 @@ std::optional<MovedFound> find_moved(const RunUpProblem& problem, const SpinnerM
   }
   const Mounts moved = Mounts::moved_plate(mount.mount(), place.turn);
   const auto with = problem.solve_with(moved);
-  if (!with.border.solvable || !is_other_k(with))
+  constexpr double kWithin = 0.15; // of the natural speed
+  const bool in_natural_speed = std::abs(place.speed / mount.mount().wn - 1.0) < kWithin;
+  if (!with.border.solvable || !is_other_k(with, in_natural_speed))
     return std::nullopt;
   const double gain = (left_by(problem, alone.at.mount()) - with.border.rss) / with.variance();
   const double chance = static_cast<double>(all.size()) * tail_f(gain / 3.0, 3.0, with.freedom);

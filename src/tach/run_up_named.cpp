@@ -15,6 +15,7 @@ constexpr double kSure = 1e-4;
 constexpr double kByPulses = 9.0; ///< chi^2 by the pulses alone
 /// Chi^2 of two numbers, with what is expected of them: 3e-7.
 constexpr double kBeyondDoubt = 30.0;
+constexpr double kSurelyOther = 300.0; ///< chi^2 that no misfit of a right name was seen to leave
 
 Point point_of(const MountEstimate& mount) {
   return {std::log(kTwoPi * mount.natural.Hz()), std::log(mount.damping)};
@@ -33,11 +34,13 @@ bool OtherMount::may_fit() const { return gain > kByPulses; }
 bool OtherMount::refutes_name(const RunUp& any, const RunUp& named) const {
   constexpr double kByChance = 0.1;
   constexpr double kTimes = 3.0;
-  constexpr double kMatters = 3e-4; // rad; an even plate's turns fit many mounts, with less
+  constexpr double kMatters = 5e-5; // rad
   const double by_any = any.far_above.amplitude().rad();
   const double by_name = named.far_above.amplitude().rad();
-  return far && gain > kBeyondDoubt && any.p_growth < kByChance &&
-         by_any > std::max(kMatters, kTimes * by_name);
+  if (!far || any.p_growth > kByChance) // an even plate's turns fit many mounts
+    return false;
+  return gain > kSurelyOther ||
+         (gain > kBeyondDoubt && by_any > std::max(kMatters, kTimes * by_name));
 }
 
 OtherMount look_for_other(const RunUpProblem& fresh, const RunUp& named,
@@ -64,8 +67,8 @@ bool fits_beyond_doubt(const RunUpProblem& fresh, const RunUp& any, const RunUp&
   const Point best = point_of(named.mount);
   if (search.strays(best))
     return gain > kByPulses && gain + search.penalty(best) > kBeyondDoubt;
-  return gain > kByPulsesAlone && by_any.border.rss < kOfNamed * left &&
-         search.strays(point_of(any.mount));
+  const bool far_better = gain > kByPulsesAlone && by_any.border.rss < kOfNamed * left;
+  return (far_better || gain > kSurelyOther) && search.strays(point_of(any.mount));
 }
 
 bool overcame_name(const RunUp& named, const SpinnerModel& model) {

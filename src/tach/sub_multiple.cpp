@@ -82,6 +82,7 @@ SubMultiple sub_multiple(const Survey::Part& part, const Dwell& dwell) {
   constexpr std::size_t kReach = 7;       // bins on each side that say what noise there is
   constexpr std::size_t kClear = 4;       // the window's own width
   constexpr double kByChance = 1e-8;
+  constexpr double kLasts = 3.0; // times what is around it
   const std::size_t pieces = std::min(dwell.turns() / kPiece, kMostPieces);
   if (pieces == 0 || part.marks < 2)
     return {};
@@ -92,16 +93,27 @@ SubMultiple sub_multiple(const Survey::Part& part, const Dwell& dwell) {
     double here = 0.0;
     double below = 0.0;
     double above = 0.0;
+    double beside =
+        0.0;            ///< the larger of the next bins: a belt turns nearly so often, not so often
+    double later = 0.0; ///< of `here`, in the stretch's second half
+    double later_around = 0.0;
   };
   std::array<Squares, 2> both{{{2}, {3}}};
   for (std::size_t p = 0; p < pieces; ++p) {
     const auto x = swings(part, dwell.from + p * (dwell.turns() / pieces), every);
+    const bool later = 2 * p >= pieces;
     for (Squares& sum : both) {
       const std::size_t bin = kPiece / static_cast<std::size_t>(sum.of);
-      sum.here += transform.square(x, bin);
+      const double here = transform.square(x, bin);
+      sum.here += here;
+      sum.later += later ? here : 0.0;
+      sum.beside += std::max(transform.square(x, bin - 1), transform.square(x, bin + 1));
       for (std::size_t off = kClear; off <= kReach; ++off) {
-        sum.below += transform.square(x, bin - off);
-        sum.above += transform.square(x, bin + off);
+        const double below = transform.square(x, bin - off);
+        const double above = transform.square(x, bin + off);
+        sum.below += below;
+        sum.above += above;
+        sum.later_around += later ? std::max(below, above) : 0.0;
       }
     }
   }
@@ -111,7 +123,10 @@ SubMultiple sub_multiple(const Survey::Part& part, const Dwell& dwell) {
   for (const Squares& sum : both) {
     const double ratio = sum.here * bins / std::max(sum.below, sum.above);
     const double amplitude = std::sqrt(sum.here / static_cast<double>(pieces));
-    if (tail_f(ratio, freedom, bins * freedom) < kByChance && amplitude > best.amplitude)
+    // A mount that rings after a ramp is gone in the second half.
+    const bool lasts = sum.later * bins > kLasts * sum.later_around;
+    if (lasts && sum.here > sum.beside && tail_f(ratio, freedom, bins * freedom) < kByChance &&
+        amplitude > best.amplitude)
       best = {sum.of, amplitude};
   }
   return best;

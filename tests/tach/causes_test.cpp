@@ -326,3 +326,21 @@ TEST_CASE(
   stuck.motion.go_to(300, 400, 2).go_to(1480, 400, 4);
   CHECK_FALSE(shows(analysed(recorded(stuck, [](double, double) { return 0.0; })), Cause::cogging));
 }
+
+TEST_CASE("causes: what turns nearly half as often, or rings but for a while, is no rattle") {
+  Spinner spinner = even(6, 4);
+  spinner.motion = Motion::dwell(2400, 20);
+  const auto swinging = [&](double order, double until_s) {
+    return shows(analysed(recorded(spinner,
+                                   [&](double t, double turns) {
+                                     return t < until_s ? 6e-4 * std::cos(2.0 * kPi * order * turns)
+                                                        : 0.0;
+                                   })),
+                 Cause::loose_plate);
+  };
+  CHECK(swinging(0.5, 20.0));
+  CHECK(swinging(1.0 / 3.0, 20.0));
+  CHECK_FALSE(swinging(0.47, 20.0)); // a belt
+  CHECK_FALSE(swinging(0.53, 20.0));
+  CHECK_FALSE(swinging(1.0 / 3.0, 3.0)); // a mount that rings after the ramp
+}

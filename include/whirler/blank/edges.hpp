@@ -28,4 +28,8 @@ inline constexpr Length kClosureLimit = millimetres(0.5);
 [[nodiscard]] Result<HolePosition> hole_position(const Rectangle& outline, Length diameter,
                                                  const EdgeDistances& edges);
 
+/// How far the hole of the spindle may lie from where the edge distances put it; 0 where its place
+/// is given, or the distances are none that could be.
+[[nodiscard]] Length hole_doubt(const Blank& blank);
+
 } // namespace whirler::blank
