@@ -34,12 +34,13 @@ bool OtherMount::may_fit() const { return gain > kByPulses; }
 bool OtherMount::refutes_name(const RunUp& any, const RunUp& named) const {
   constexpr double kByChance = 0.1;
   constexpr double kTimes = 3.0;
-  constexpr double kMatters = 5e-5; // rad
+  constexpr double kMatters = 1e-4; // rad
+  constexpr double kMattersAlone = 3e-4;
   const double by_any = any.far_above.amplitude().rad();
   const double by_name = named.far_above.amplitude().rad();
   if (!far || any.p_growth > kByChance) // an even plate's turns fit many mounts
     return false;
-  return gain > kSurelyOther ||
+  return (gain > kSurelyOther && by_any > kMattersAlone) ||
          (gain > kBeyondDoubt && by_any > std::max(kMatters, kTimes * by_name));
 }
 

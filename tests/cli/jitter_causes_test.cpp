@@ -154,6 +154,7 @@ TEST_CASE("causes: a motor that cogs is told from marks and plate, twelve times 
        {Case{6, 2, 3}, {6, 4, 10}, {24, 2, 10}, {24, 4, 3}, {60, 4, 3}, {60, 12, 10}}) {
     CAPTURE(c.marks, c.per_turn, c.mN_m);
     const Answer a = ask(with_cogging(c.marks, c.per_turn, c.mN_m));
+    INFO(a.json.dump());
     CHECK(a.names("cogging"));
     CHECK_FALSE(a.names("off_centre"));
     CHECK_FALSE(a.names("hunting"));

@@ -69,12 +69,22 @@ class Shop:
                     test.assertRegex(refused.stderr, r"drive\.json:\d+:\d+")
 
     def ask_typing_yes(self, *words):
+        """Types it once it is asked for: what was typed before a question is no answer to it."""
         near, far = pty.openpty()
-        os.write(near, b"yes\n")
-        said = self.run(*words, stdin=far)
+        command = self.command("run", "short.json", "--machine", "machine.json", *words)
+        with subprocess.Popen(command, cwd=self.folder, stdin=far, stdout=subprocess.PIPE,
+                              stderr=subprocess.PIPE, bufsize=0) as running:
+            asked = b""
+            while b"type yes" not in asked.lower():
+                more = running.stderr.read(1)
+                if not more:
+                    break
+                asked += more
+            os.write(near, b"yes\n")
+            out, err = running.communicate(timeout=60)
         os.close(far)
         os.close(near)
-        return said
+        return subprocess.CompletedProcess(command, running.returncode, out.decode(), (asked + err).decode())
 
 
 def sedge_shop(peer):
