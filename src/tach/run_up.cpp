@@ -11,12 +11,10 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numbers>
 
 namespace whirler::tach {
 namespace {
 
-constexpr double kTwoPi = 2.0 * std::numbers::pi;
 constexpr double kSure = 1e-4;
 
 /// What a bearing that rubs once a turn, or an axis a few degrees out of plumb, does at the slowest
