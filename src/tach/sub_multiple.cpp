@@ -93,9 +93,8 @@ SubMultiple sub_multiple(const Survey::Part& part, const Dwell& dwell) {
     double here = 0.0;
     double below = 0.0;
     double above = 0.0;
-    double beside =
-        0.0;            ///< the larger of the next bins: a belt turns nearly so often, not so often
-    double later = 0.0; ///< of `here`, in the stretch's second half
+    double beside = 0.0; ///< the larger of the next bins: what a belt has, nearly in step
+    double later = 0.0;  ///< of `here`, in the stretch's second half
     double later_around = 0.0;
   };
   std::array<Squares, 2> both{{{2}, {3}}};

@@ -9,10 +9,11 @@
 //   loop that answers the marks     the same, but more: a speed loop that takes its speed from less
 //                                   than a turn answers uneven marks with torque
 //   cogging                         orders of the motor's poles, falls with speed squared
-//   loose plate                     the vector jumps in dwell or ramp; halves and thirds of the
-//   turn hunting of the speed loop       not locked to the turn dropped pulses counted as they are
-//   repaired mount's natural speed           close to the speed run at; or stuck below it: more
-//   speed is
+//   loose plate                     the vector jumps in a dwell or in a ramp; halves and thirds of
+//                                   the turn
+//   hunting of the speed loop       not locked to the turn
+//   dropped pulses                  counted as they are repaired
+//   mount's natural speed           close to the speed run at; or stuck below it: more speed is
 //                                   asked for and not reached
 //   near once a turn                what no mount explains of a run-up has an order of its own
 //   second natural speed            the run-up fits two mounts and not one: softer in one
