@@ -34,7 +34,8 @@ Result<Cures> cures(const OffBalance& off) {
   if (off.rim)
     made.counter = mass_for(-to_kg_m(off.unbalance), *off.rim);
   if (off.rotor && off.grade) {
-    const auto speed = highest_speed(off.unbalance.size, *off.grade, *off.rotor + off.plate);
+    const auto speed =
+        highest_speed(off.at_most.value_or(off.unbalance.size), *off.grade, *off.rotor + off.plate);
     if (!speed)
       return speed.fault();
     made.slower = *speed;

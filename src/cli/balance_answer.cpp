@@ -2,7 +2,6 @@
 
 #include "cure_lines.hpp"
 #include "placed_values.hpp"
-#include "whirler/balance/tolerance.hpp"
 #include "whirler/units/text.hpp"
 
 #include <cmath>
@@ -299,19 +298,6 @@ void share_out(BalanceAnswer& answer, const std::vector<balance::Place>& places,
     answer.finer_step = step_that_serves(wanted, places, limits);
 }
 
-namespace {
-
-/// By what the unbalance may be, as far as its readings tell; none where they promise nothing.
-Result<std::optional<Speed>> slower_for(const BalanceAnswer& answer) {
-  const balance::Correction& correction = answer.found->correction;
-  if (!answer.allowed || !correction.bound_95)
-    return std::optional<Speed>{};
-  return balance::highest_speed(correction.unbalance.size + *correction.bound_95,
-                                answer.allowed->grade, answer.allowed->mass);
-}
-
-} // namespace
-
 Result<std::optional<balance::Cures>> cures_of(const BalanceAnswer& answer) {
   if (!answer.found || !answer.plate.properties)
     return std::optional<balance::Cures>{};
@@ -322,17 +308,15 @@ Result<std::optional<balance::Cures>> cures_of(const BalanceAnswer& answer) {
                           std::nullopt,
                           std::nullopt,
                           answer.plate.blank->hole.diameter};
-  if (answer.allowed) {
+  const auto& bound = answer.found->correction.bound_95;
+  if (answer.allowed && bound) { // readings that promise nothing allow no speed
     off.rotor = answer.allowed->mass - answer.plate.properties->mass;
     off.grade = answer.allowed->grade;
+    off.at_most = off.unbalance.size + *bound;
   }
-  auto made = balance::cures(off);
+  const auto made = balance::cures(off);
   if (!made)
     return made.fault();
-  const auto slower = slower_for(answer);
-  if (!slower)
-    return slower.fault();
-  made.value().slower = *slower;
   return std::optional{*made};
 }
 

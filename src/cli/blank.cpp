@@ -2,7 +2,6 @@
 #include "blank_answer.hpp"
 #include "commands.hpp"
 #include "parsed_option.hpp"
-#include "whirler/balance/tolerance.hpp"
 #include "whirler/blank/edges.hpp"
 #include "whirler/units/text.hpp"
 #include "write_file.hpp"
@@ -27,9 +26,14 @@ struct Options {
 
 Result<balance::Cures> cures_of(const Plate& plate, const std::optional<Length>& rim) {
   const blank::Properties& p = *plate.properties;
-  balance::OffBalance off{
-      {p.unbalance, p.offset.direction()}, p.mass, p.undrilled_mass, std::nullopt, {}, rim,
-      plate.blank->hole.diameter};
+  balance::OffBalance off{{p.unbalance, p.offset.direction()},
+                          p.mass,
+                          p.undrilled_mass,
+                          std::nullopt,
+                          {},
+                          rim,
+                          plate.blank->hole.diameter,
+                          p.unbalance_at_most};
   if (plate.machine) {
     off.rotor = plate.machine->rotor.mass;
     off.grade = plate.machine->limits.balance_grade;
@@ -49,21 +53,6 @@ Outcome check_rim(const std::optional<Length>& rim, const Plate& plate) {
                          " mm, and up to " + number_text(most.mm()) + " mm");
 }
 
-/// By what the unbalance may be, where the hole's place is known to `doubt` only: a speed that the
-/// best guess allows may be far over the grade.
-Outcome slow_for_doubt(balance::Cures& cures, const Plate& plate, Length doubt) {
-  if (!(doubt > Length{}) || !plate.machine || !plate.machine->limits.balance_grade)
-    return Done{};
-  const blank::Properties& p = *plate.properties;
-  const Unbalance most = p.unbalance + kilogram_metres(p.undrilled_mass.kg() * doubt.m());
-  const auto highest =
-      balance::highest_speed(most, *plate.machine->limits.balance_grade, plate.turning_mass());
-  if (!highest)
-    return highest.fault();
-  cures.slower = *highest;
-  return Done{};
-}
-
 Result<BlankAnswer> work_out(const Options& options, const Plate& plate,
                              const std::optional<HoleFromRun>& run) {
   const Speed machine_speed = plate.machine ? plate.machine->limits.speed : kUsualSpeed;
@@ -80,14 +69,11 @@ Result<BlankAnswer> work_out(const Options& options, const Plate& plate,
   const auto turbulent = blank::turbulent_zone(speed);
   if (!turbulent)
     return turbulent.fault();
-  auto cures = cures_of(plate, options.rim);
+  const auto cures = cures_of(plate, options.rim);
   if (!cures)
     return cures.fault();
   const auto edges =
       plate.blank->edges ? std::optional(blank::hole_doubt(*plate.blank)) : std::nullopt;
-  const Length doubt = run ? run->uncertainty : edges.value_or(Length{});
-  if (const auto ok = slow_for_doubt(cures.value(), plate, doubt); !ok)
-    return ok.fault();
   return BlankAnswer{*plate.blank,
                      *plate.properties,
                      plate.machine,

@@ -192,6 +192,9 @@ Result<HoleFromRun> from_input(const JitterInput& input, const JitterWords& word
       seen->heavy_side ? 0.5 * (seen->high - seen->low).kg_m() : seen->high.kg_m();
   out.uncertainty =
       metres(std::hypot(open_kg_m, doubt_of_masses_kg_m(masses)) / properties->undrilled_mass.kg());
+  out.properties.unbalance_at_most =
+      out.properties.unbalance +
+      kilogram_metres(out.properties.undrilled_mass.kg() * out.uncertainty.m());
   out.with_hub = words.baseline.empty();
   return out;
 }

@@ -14,13 +14,14 @@
 namespace whirler::balance {
 
 struct OffBalance {
-  PlacedUnbalance unbalance;     ///< towards the heavy side
-  Mass plate;                    ///< as it is bolted on
-  Mass undrilled;                ///< before the hole on the spindle was drilled
-  std::optional<Mass> rotor;     ///< all that turns, the plate excepted
-  std::optional<Velocity> grade; ///< that the machine asks for
-  std::optional<Length> rim;     ///< radius at which a counter-mass can go
-  std::optional<Length> hole;    ///< diameter of the hole on the spindle
+  PlacedUnbalance unbalance;          ///< towards the heavy side
+  Mass plate;                         ///< as it is bolted on
+  Mass undrilled;                     ///< before the hole on the spindle was drilled
+  std::optional<Mass> rotor;          ///< all that turns, the plate excepted
+  std::optional<Velocity> grade;      ///< that the machine asks for
+  std::optional<Length> rim;          ///< radius at which a counter-mass can go
+  std::optional<Length> hole;         ///< diameter of the hole on the spindle
+  std::optional<Unbalance> at_most{}; ///< where the unbalance is known so far only
 };
 
 struct Move {
@@ -32,7 +33,7 @@ struct Cures {
   Move shift;                        ///< of the plate on the hub
   bool hole_lets_shift = true;       ///< its hole has that much room, as far as is known
   std::optional<PlacedMass> counter; ///< on the rim
-  std::optional<Speed> slower;       ///< at most, for the grade
+  std::optional<Speed> slower;       ///< at most, for the grade, whatever the unbalance may be
   Move redrill;                      ///< of the hole, in a new blank
 };
 

@@ -35,19 +35,20 @@ struct Offset {
 };
 
 struct Properties {
-  Area area;                   ///< of one face, all holes taken out
-  Mass mass;                   ///< as drilled
-  Mass undrilled_mass;         ///< before the hole on the spindle was drilled
-  Point axis;                  ///< the hole's place in the plate's frame
-  Point centre_of_mass;        ///< of the plate as drilled, in the plate's frame
-  Offset offset;               ///< from the axis to the centre of mass: the plate's heavy side
-  Offset hole_off;             ///< from the balance point of the undrilled plate to the hole
-  Unbalance unbalance;         ///< undrilled_mass times the size of hole_off
-  Unbalance unbalance_at_most; ///< with what edge distances leave open of the hole's place
-  Inertia inertia;             ///< about the axis
-  Length corner_radius;        ///< from the axis to the farthest point of the outline
-  Length nearest_edge;         ///< from the axis to the nearest point of the outline
-  Length drag_radius;          ///< of the disc with the same second moment of area about the axis
+  Area area;            ///< of one face, all holes taken out
+  Mass mass;            ///< as drilled
+  Mass undrilled_mass;  ///< before the hole on the spindle was drilled
+  Point axis;           ///< the hole's place in the plate's frame
+  Point centre_of_mass; ///< of the plate as drilled, in the plate's frame
+  Offset offset;        ///< from the axis to the centre of mass: the plate's heavy side
+  Offset hole_off;      ///< from the balance point of the undrilled plate to the hole
+  Unbalance unbalance;  ///< undrilled_mass times the size of hole_off
+  Unbalance
+      unbalance_at_most; ///< with what edge distances, or a run, leave open of the hole's place
+  Inertia inertia;       ///< about the axis
+  Length corner_radius;  ///< from the axis to the farthest point of the outline
+  Length nearest_edge;   ///< from the axis to the nearest point of the outline
+  Length drag_radius;    ///< of the disc with the same second moment of area about the axis
 };
 
 /// The plate's figures. Exact but for rounding.
