@@ -93,11 +93,15 @@ RunUp account_of(RunUpProblem& problem, const Search& search, const Trial& best,
   return out;
 }
 
-/// Held to the mount that the model names, where it names one.
-std::optional<RunUp> fit_by(const TurnSlots& of, Duration tick, const TurnBasis& basis,
-                            const SpinnerModel& model) {
+RunUpProblem problem_of(const TurnSlots& of, Duration tick, const TurnBasis& basis,
+                        const SpinnerModel& model) {
   TurnSlots slots = of; // bad stamps will be mended in it
-  RunUpProblem problem(basis, slots, tick, softest_hz(model));
+  return {basis, slots, tick, softest_hz(model)};
+}
+
+/// Held to the mount that the model names, where it names one.
+std::optional<RunUp> fit_by(RunUpProblem problem, const TurnBasis& basis,
+                            const SpinnerModel& model) {
   const auto without = problem.solve_with({});
   if (!without.border.solvable)
     return std::nullopt;
@@ -130,12 +134,13 @@ std::optional<RunUp> fit_by(const TurnSlots& of, Duration tick, const TurnBasis&
 std::optional<RunUp> fit_by_or_against_name(const TurnSlots& of, Duration tick,
                                             const TurnBasis& basis, const RunUpProblem& fresh,
                                             const SpinnerModel& model) {
-  auto named = fit_by(of, tick, basis, model);
+  auto named = fit_by(fresh, basis, model);
   if (!named || !model.natural)
     return named;
   const OtherMount other = look_for_other(fresh, *named, model);
   if (other.may_fit()) {
-    auto any = fit_by(of, tick, basis, unnamed(model));
+    const SpinnerModel free = unnamed(model);
+    auto any = fit_by(problem_of(of, tick, basis, free), basis, free);
     if (any && any->p_growth < kSure && fits_beyond_doubt(fresh, *any, *named, model)) {
       any->against_named = true;
       return any;
@@ -157,8 +162,7 @@ std::optional<RunUp> fit_run_up(const TurnSlots& of, Duration tick, std::size_t 
   if (marks < 2 || of.turns(marks) < 2 * kLeastTurns || speed_range(of, marks) < kOneSpeed)
     return std::nullopt;
   const TurnBasis basis = run_up_basis(marks);
-  TurnSlots slots = of; // bad stamps will be mended in it
-  const RunUpProblem fresh(basis, slots, tick, softest_hz(model));
+  const RunUpProblem fresh = problem_of(of, tick, basis, model);
   auto out = fit_by_or_against_name(of, tick, basis, fresh, model);
   if (!out || (!out->misfit && out->p_plumb > kSure))
     return out;
