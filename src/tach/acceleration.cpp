@@ -102,14 +102,9 @@ TurnRows rows_of(const TurnBasis& basis, const Survey::Part& part, const Dwell& 
 AccelerationTrack pure_turn(const AccelerationTrack& track, std::span<const double> begins_s,
                             double phase) {
   AccelerationTrack out = track;
-  std::size_t turn = 0;
-  for (std::size_t i = 0; i < track.at.size(); ++i) {
-    const double t = track.at[i].s();
-    while (turn + 2 < begins_s.size() && begins_s[turn + 1] <= t)
-      ++turn;
-    const double share = (t - begins_s[turn]) / (begins_s[turn + 1] - begins_s[turn]);
-    out.m_s2[i] = std::cos(kTwoPi * share - phase);
-  }
+  TurnOf turns(begins_s);
+  for (std::size_t i = 0; i < track.at.size(); ++i)
+    out.m_s2[i] = std::cos(kTwoPi * turns.share(track.at[i].s()) - phase);
   return out;
 }
 

@@ -119,14 +119,11 @@ std::vector<double> mean_turn(const TurnSamples& of, const std::vector<bool>& le
   const SampleRange range = samples_of(of);
   std::vector<double> sum(kPlaces, 0.0);
   std::vector<double> count(kPlaces, 0.0);
-  std::size_t turn = 0;
+  TurnOf turns(of.begins_s);
   for (std::size_t i = range.from; i < range.to; ++i) {
-    while (turn + 2 < of.begins_s.size() && of.begins_s[turn + 1] <= at[i].s())
-      ++turn;
-    if (left_out[turn])
+    if (left_out[turns.at(at[i].s())])
       continue;
-    const double share =
-        (at[i].s() - of.begins_s[turn]) / (of.begins_s[turn + 1] - of.begins_s[turn]);
+    const double share = turns.share(at[i].s());
     const auto place = std::min(kPlaces - 1, static_cast<std::size_t>(share * double{kPlaces}));
     sum[place] += of.track->m_s2[i];
     count[place] += 1.0;

@@ -17,6 +17,27 @@ struct TurnSamples {
   std::span<const double> begins_s; ///< of each turn, and the last one's end, on the track's clock
 };
 
+/// The turn that a time lies in; the times that are asked about rise. Before the first turn it is
+/// the first, after the last the last.
+class TurnOf {
+ public:
+  explicit TurnOf(std::span<const double> begins_s) : begins_s_(begins_s) {}
+  [[nodiscard]] std::size_t at(double time_s) {
+    while (turn_ + 2 < begins_s_.size() && begins_s_[turn_ + 1] <= time_s)
+      ++turn_;
+    return turn_;
+  }
+  /// How far through that turn, 0 to 1 within it.
+  [[nodiscard]] double share(double time_s) {
+    const std::size_t turn = at(time_s);
+    return (time_s - begins_s_[turn]) / (begins_s_[turn + 1] - begins_s_[turn]);
+  }
+
+ private:
+  std::span<const double> begins_s_;
+  std::size_t turn_ = 0;
+};
+
 /// By turn: whether it is hardly sampled (a gap of 0.3 of a turn or more), or the sensor gave
 /// one and the same value for a turn's length.
 [[nodiscard]] std::vector<bool> without_samples(const TurnSamples& of);
