@@ -245,8 +245,6 @@ void fill_in(PatternFree& made, std::span<const SpeedPair> pairs, const Unknowns
   Correction& correction = made.correction;
   for (const SpeedPair& pair : pairs) {
     const Complex influence = (pair.with_trial - pair.before) / trial_kg_m;
-    const Complex known = found.pattern + (least / pair.speed) * found.loop;
-    made.known.push_back(known);
     correction.influence.push_back(influence);
     correction.rest.push_back(left_of(pair, least, found, trial_kg_m));
   }

@@ -48,7 +48,8 @@ void add_places(CLI::App& command, BalanceWords& t) {
 
 void add_guided(CLI::App& command, BalanceWords& t) {
   command.add_flag("--guided", t.guided, "Step by step on the machine, each run in the notebook");
-  command.add_flag("--yes", t.guide.yes, "Guided: answer every question with its proposal");
+  command.add_flag("--yes", t.guide.yes,
+                   "Guided, on the simulated spinner: answer every question with its proposal");
   command.add_flag("--simulate", t.guide.run.simulate, "Guided: on the simulated spinner");
   command.add_flag("--lid-closed", t.guide.run.lid_closed,
                    "Guided: you have seen that the lid is shut (machines without a lid switch)");

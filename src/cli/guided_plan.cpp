@@ -25,9 +25,11 @@ constexpr double kGravity_m_s2 = 9.80665;
 /// Whole tens of rpm read better, and a dwell is told by its speed.
 Speed rounded(Speed speed) { return rpm(10.0 * std::round(speed.rpm() / 10.0)); }
 
-/// Beside the mount's natural speed the loop may hang.
+/// Shares of the mount's natural speed between which the loop may hang.
+constexpr double kWellBelow = 0.8;
+constexpr double kWellAbove = 1.3;
 bool is_clear_of(Speed natural, Speed speed) {
-  return speed < 0.8 * natural || speed > 1.3 * natural;
+  return speed < kWellBelow * natural || speed > kWellAbove * natural;
 }
 
 /// A fourth speed, where limits leave three of the usual ones: only the fourth shows whether the
@@ -54,7 +56,7 @@ std::vector<Speed> about_natural(const machine::Machine& machine, Speed least, S
   for (const double share : kAboutNatural)
     if (share * natural >= least && share * natural <= top)
       speeds.push_back(rounded(share * natural));
-  if (asked && !speeds.empty() && top > 1.3 * natural && speeds.back() > natural)
+  if (asked && !speeds.empty() && top > kWellAbove * natural && speeds.back() > natural)
     speeds.back() = top;
   add_fourth(speeds, natural, least, top);
   return speeds;

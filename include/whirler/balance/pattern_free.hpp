@@ -29,7 +29,6 @@ struct PatternFree {
   Correction correction;
   Reading pattern;              ///< P
   Reading loop;                 ///< Q over the slowest of the speeds
-  std::vector<Reading> known;   ///< P + Q/omega, one a speed: what a balanced rotor would read
   std::vector<SpeedPair> pairs; ///< as read; sigmas times what the fit leaves over them, if more
   PlacedMass trial;
 };
