@@ -45,8 +45,7 @@ class Guided {
   [[nodiscard]] bool in_holes() const { return !words_.places.empty(); }
   [[nodiscard]] std::string next_words(const std::vector<PlacedMass>& masses) const;
   [[nodiscard]] std::vector<PlacedMass> missing(const BalanceAnswer& answer) const;
-  [[nodiscard]] std::string correction_question(int trip,
-                                                const std::vector<PlacedMass>& added) const;
+  [[nodiscard]] std::string correction_question(const BalanceAnswer& answer, int trip) const;
   [[nodiscard]] std::vector<PlacedMass> masses_of(const BalanceAnswer& answer) const;
   [[nodiscard]] Json to_json_of(const BalanceAnswer& answer) const;
   [[nodiscard]] Outcome work(BalanceAnswer& answer);
@@ -186,16 +185,17 @@ std::vector<PlacedMass> Guided::missing(const BalanceAnswer& answer) const {
 }
 
 /// Names the masses, which stand far above by now.
-std::string Guided::correction_question(int trip, const std::vector<PlacedMass>& added) const {
+std::string Guided::correction_question(const BalanceAnswer& answer, int trip) const {
   constexpr std::size_t kFew = 3;
+  const auto added = masses_of(answer);
   const std::string masses = added.size() > kFew
                                  ? "the " + std::to_string(added.size()) + " masses above"
                                  : list_text(added);
   if (trip > 1)
     return runs_.next_name() + ": " + masses + (in_holes() ? " in, none else," : " added,") +
            " lid shut.";
-  return (plate_.properties ? "Shifted the plate instead? Then q, and begin again with run 1.\n"
-                            : std::string{}) +
+  const bool may_shift = answer.cures && answer.cures->hole_lets_shift;
+  return (may_shift ? "Shifted the plate instead? Then q, and begin again with run 1.\n" : "") +
          runs_.next_name() + ": " + masses + " on, the trial mass off, lid shut.";
 }
 
@@ -207,7 +207,7 @@ Outcome Guided::try_corrections(BalanceAnswer& answer) {
     told_ = next;
     if (const auto ok = runs_.tell_next(next); !ok)
       return ok;
-    if (const auto ok = press_enter(correction_question(trip, added)); !ok)
+    if (const auto ok = press_enter(correction_question(answer, trip)); !ok)
       return ok;
     trial_.reset();
     on_ = next;

@@ -315,7 +315,7 @@ TEST_CASE("guided: on a mount too stiff for its speeds no grade is said to be ke
   CHECK_THAT(said.err, !ContainsSubstring("the grade is kept at 6000 rpm"));
 }
 
-TEST_CASE("guided: a hole takes no more than it may, over all corrections") {
+TEST_CASE("guided: a hole is told to take no more than it may, and none is told twice") {
   const TestFolder folder;
   const auto said =
       run_program("balance --guided --yes --speed-up 100 --radius 25mm --speed 2500rpm "
@@ -324,6 +324,7 @@ TEST_CASE("guided: a hole takes no more than it may, over all corrections") {
                   folder.write("m.json", kMachine) + " --blank " + folder.write("b.json", kPlate) +
                   " --json --notebook " + folder.path("book.db"));
   CAPTURE(said.err);
+  REQUIRE(said.json()["masses"].size() >= 3); // 27 g mm are more than two holes take
   for (const auto& mass : said.json()["masses"])
     CHECK(mass["mass_g"].get<double>() < 0.501);
   std::vector<double> angles;
